@@ -7,7 +7,7 @@ blank's lower left, x right, y up, unless a docstring says *as seen*.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields, replace
 from enum import StrEnum
 from typing import Any, Literal
 
@@ -231,6 +231,12 @@ class Moves:
 
     def __len__(self) -> int:
         return len(self.x_mm)
+
+    def taken(self, which: slice | NDArray[Any]) -> Moves:
+        """Return some of the moves, by their places or a mask."""
+        return replace(
+            self, **{part.name: getattr(self, part.name)[which] for part in fields(self)}
+        )
 
     @property
     def start_mm(self) -> FloatArray:

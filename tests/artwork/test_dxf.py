@@ -247,11 +247,31 @@ def far_away(_, space):
         (lambda d, s: s.add_hatch().set_pattern_fill("ANSI31") or
          s[-1].paths.add_polyline_path(PLATE, is_closed=True), "hatch of lines without a width"),
         (lambda d, s: s.add_point((1, 1)), "no outline"),
+        (lambda d, s: (plate(d, s), d.add_xref_def("gate.dxf", "GATE"),
+                       s.add_blockref("GATE", (0, 0), dxfattribs={"layer": "F"})),
+         "layer 'F' holds a drawing that lies in another file"),
     ],
 )  # fmt: skip
 def test_what_is_not_read_is_refused(build, words):
     with pytest.raises(ArtworkError, match=words):
         read(drawn(build))
+
+
+def test_what_is_not_to_be_seen_is_no_matter():
+    def with_hidden(document, space):
+        plate(document, space)
+        document.layers.add("OFF").off()
+        document.layers.add("COLD").freeze()
+        for layer in ("OFF", "COLD", "FACE"):
+            space.add_3dface([(0, 0), (1, 0), (1, 1)], dxfattribs={"layer": layer})
+        space.add_circle((5, 5), 3, dxfattribs={"layer": "OFF"})
+        space.add_circle((5, 5), 3, dxfattribs={"invisible": 1})
+        document.styles.add("X", font="house.ttf")
+        space.add_text("A", height=5, dxfattribs={"style": "X", "layer": "FACE"})
+
+    drawing = read(drawn(with_hidden), leave_out=("FACE",))
+    assert drawing.area_mm2 == pytest.approx(read(drawn(plate)).area_mm2)
+    assert "off or frozen were left out: COLD, OFF" in drawing.findings[-1].message
 
 
 @pytest.mark.parametrize(

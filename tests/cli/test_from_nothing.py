@@ -116,4 +116,6 @@ def test_five_answers_a_coupon_and_its_scan_lead_to_a_plate(tmp_path, capsys, mo
     assert [batch["pieces"] for batch in plan["etch"]["batches"]] == [20]
     # Runs are made again only where that is asked for.
     assert run(capsys, monkeypatch, "coupon", "timing", job, "--out", runs)[0] == 2
-    typed("coupon", "timing", job, "--out", runs, "--force", "--axis", "y")
+    again = ("coupon", "timing", job, "--out", runs, "--force", "--axis", "y", "--json")
+    _, said, _ = run(capsys, monkeypatch, *again)
+    assert json.loads(said)["axis"] == "y"

@@ -44,6 +44,14 @@ def test_help_has_the_letters_of_the_parsers_own_layout(order, monkeypatch):
     ]
 
 
+@pytest.mark.parametrize("order", ORDERS, ids=" ".join)
+def test_every_command_that_ends_by_itself_takes_json_and_has_an_example(order):
+    text = CliRunner().invoke(app, [*order, "--help"], env={"COLUMNS": "200"}).output
+    assert "Example" in text
+    assert f": stopout {order[0]}".replace("again", "rework") in text
+    assert ("--json" in text) == (order not in {("watch",), ("bench",)})
+
+
 def test_a_narrow_terminal_gets_help_too():
     text = CliRunner().invoke(app, ["rework", "--help"], env={"COLUMNS": "44"}).output
     assert "--box" in text

@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from shapely import MultiPolygon, Point, Polygon, box
 
 from effort import tries
+from stopout.outcome import farthest as searched
 from stopout.outcome.farthest import Outline, beyond, farthest
 
 EXACT_MM = 1e-3
@@ -105,6 +106,43 @@ def test_any_two_regions_agree_with_a_grid_of_distances(first, second):
         at = Point(exact.at_mm)
         assert region.distance(at) < 1e-9
         assert other.distance(at) == pytest.approx(exact.distance_mm, abs=1e-9)
+
+
+def plain(region, outline):
+    """The farthest corner, and what the whole of the other region grown by it does not cover."""
+    xy = shapely.get_coordinates(region)
+    best = searched._better(searched.Farthest(), xy, outline.distance(xy, outline.nearest(xy)))
+    if best.distance_mm <= searched._EXACT_MM:
+        best = searched.Farthest()
+    left = beyond(region, outline.region, best.distance_mm + searched._EXACT_MM)
+    return searched._search(searched._triangles(shapely.get_parts(left))[0], outline, best)
+
+
+@pytest.mark.parametrize("seed", range(tries(120, share=12)))
+def test_bounds_leave_out_nothing_that_growing_the_whole_region_finds(seed):
+    """Drawings of discs and bars against themselves rounded, grown, coarser and gone in places."""
+    rng = np.random.default_rng(seed)
+    size = 10 ** rng.uniform(-1, 0.5)
+    at = rng.uniform(0, 8, (int(rng.integers(2, 25)), 2))
+    radii, chords = size * rng.uniform(0.1, 1, len(at)), rng.integers(3, 60, len(at))
+    shapes = [
+        Point(x, y).buffer(r, int(n)) if n < 30 else box(x, y, x + 2 * r, y + r / 3)
+        for (x, y), r, n in zip(at, radii, chords, strict=True)
+    ]
+    drawn = shapely.union_all(shapes)
+    drawn = drawn if rng.integers(3) else box(-1, -1, 9, 9).difference(drawn)
+    r = 10 ** rng.uniform(-3.5, -0.7)
+    made = drawn.buffer(-r, 4).buffer(r * rng.uniform(0.9, 1.1), int(rng.integers(2, 40)))
+    made = made.simplify(10 ** rng.uniform(-5, -2)) if rng.integers(2) else made
+    for one, other in ((drawn, made), (made, drawn)):
+        left = searched.as_region(one.difference(other))
+        if other.is_empty or left.is_empty:
+            continue
+        outline = Outline(searched.as_region(other))
+        found, whole = farthest(left, outline), plain(left, outline)
+        assert found.distance_mm == pytest.approx(whole.distance_mm, abs=5e-4)
+        if found.at_mm is not None:
+            assert Point(found.at_mm).distance(other) == pytest.approx(found.distance_mm, abs=1e-9)
 
 
 def test_a_corner_that_comes_twice_is_no_edge():

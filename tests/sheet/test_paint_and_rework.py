@@ -2,16 +2,21 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from lxml import etree
 
 from sheet.sheet_jobs import DATE, all_text, files, made, page_texts, squeezed
+from stopout.planning.plan import PlacedPiece
 from stopout.sheet import with_both_units
+from stopout.sheet.contents.card import _beam
 from stopout.sheet.contents.hours import hours_and_calendar, spans
 from stopout.sheet.contents.numbers import findings
 from stopout.sheet.drawings.maps import deviation_map, enlarged
 from stopout.sheet.drawings.sketches import bath_sketch, coat_sketch
 from stopout.sheet.model import Heading, Sketches, Step, Table
+from stopout.sheet.stages.clearing import clearing_steps
 from stopout.sheet.stages.hazards import hazard_reference
 from stopout.sheet.stages.paint import painted_cm2, wet_paint_ml
 from stopout.tables.hazards import all_statements
@@ -232,3 +237,16 @@ def test_a_stopped_page_does_not_call_itself_a_sheet_to_work_from():
     assert "To the reasons" in page
     assert "To the steps" not in page
     assert "process sheet" not in page
+
+
+def test_each_panel_is_cleared_by_its_own_program_and_the_sheet_says_so():
+    tag = made("tag")
+    piece = PlacedPiece(number="1", fields=(), panel=1, at_mm=(0.0, 0.0), size_mm=(12.0, 10.0))
+    panels = replace(tag, pieces=(piece,), panels=(tag, tag))
+    own = "clear-1-panel-2.nc to clear-1-panel-3.nc"
+    *_, lift = clearing_steps(panels, panels.coats[0])
+    assert f"with its own program, {own}: 4 panels in all" in lift.note
+    for blocks in (clearing_steps(panels, panels.coats[0]), _beam(panels)):
+        assert own in str(blocks)
+        assert "panel-2" not in str(clearing_steps(tag, tag.coats[0])) + str(_beam(tag))
+    assert "in the same way: 4 pieces in all" in str(clearing_steps(tag, tag.coats[0]))

@@ -7,8 +7,8 @@ from dataclasses import asdict, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from stopout.cli.asked.options import AS_JSON, BOOK, JOB, Given, Option
-from stopout.cli.speech.telling import say
+from stopout.cli.asked.options import AS_JSON, BOOK, JOB, QUIET, Given, Option
+from stopout.cli.speech.telling import say, say_as_it_is
 from stopout.errors import OutputError
 from stopout.folders import check_free, listed, write_folder
 
@@ -25,6 +25,7 @@ TIMING = (
     Option("out", "folder", "Folder for the runs. [JOB-coupon-timing beside the job]"),
     Option("axis", "choice", "Along which axis the head runs.", "x", choices=("x", "y")),
     Option("force", "switch", "Replace earlier runs in that folder."),
+    QUIET,
     replace(AS_JSON, help="Print timing.json on standard output."),
     BOOK,
 )
@@ -57,9 +58,9 @@ def timing(given: Given) -> None:
     for note in kept:
         say(f"note: {note}.", to_stderr=True)
     if given.as_json:
-        say(told, ends_line=False)
+        say_as_it_is(told.decode(), ends_line=False)
         return
-    for line in _lines(runs, given.axis, folder):
+    for line in () if given.quiet else _lines(runs, given.axis, folder):
         say(line)
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -10,8 +9,7 @@ import typer
 
 from stopout.cli.asked.options import AS_JSON, BOOK, QUIET, REQUIRED, Given, Option, command
 from stopout.cli.limits.bounded import at_stage
-from stopout.cli.scanning.options import PNG_START, RESOLUTION, SCAN, TONE
-from stopout.cli.speech.telling import say, say_json
+from stopout.cli.scanning.options import RESOLUTION, SCAN, TONE, tell
 from stopout.errors import CouponError, StopoutError
 from stopout.folders import check_replaceable, write_file
 
@@ -67,7 +65,7 @@ def register(app: typer.Typer) -> None:
 
         picture, scan = given.picture, given.scan
         if picture is not None:
-            check_replaceable(picture, starts=(PNG_START,), kind="PNG")
+            check_replaceable(picture, kind="PNG")
         piece = read_planned_piece(given.plan, given.coat)
         _check_keeping(given)
         data = scan_bytes(scan)
@@ -81,25 +79,14 @@ def register(app: typer.Typer) -> None:
 
             words = f"{piece.job.name}, coat {piece.coat}, {found.stage}: {scan.name}"
             write_file(picture, inspection_png(found, piece.intended, title=words))
-        if given.as_json:
-            summary = {
-                **summary_of(found, piece, undercut),
-                "words": lines_of(found, piece, scan.name, undercut),
-                "scan_sha256": hashlib.sha256(data).hexdigest(),
-                "kept": kept,
-                "picture": None if picture is None else str(picture),
-            }
-            say_json(summary)
-        if not given.quiet:
-            for caution in found.cautions:
-                say(f"caution: {caution}.", to_stderr=True)
-        if not given.quiet and not given.as_json:
-            for row in lines_of(found, piece, scan.name, undercut):
-                say(row)
-            if kept is not None:
-                say(f"kept as entry {kept['id']} of {kept['book']}")
-            if picture is not None:
-                say(f"picture: {picture}")
+        tell(
+            given,
+            summary_of(found, piece, undercut),
+            lines_of(found, piece, scan.name, undercut),
+            cautions=found.cautions,
+            data=data,
+            kept=kept,
+        )
         raise typer.Exit(_status(found))
 
 

@@ -13,9 +13,9 @@ from typing import TYPE_CHECKING, Any
 import typer
 
 from stopout.cli.asked.asking import Question, ask_all
-from stopout.cli.asked.options import BOOK, REQUIRED, Given, Option, command
+from stopout.cli.asked.options import AS_JSON, BOOK, REQUIRED, Given, Option, command
 from stopout.cli.speech.plain_help import Commands
-from stopout.cli.speech.telling import say
+from stopout.cli.speech.telling import say, say_done
 from stopout.errors import StopoutError
 from stopout.folders import write_folder
 
@@ -97,7 +97,7 @@ def _add(group: typer.Typer, kind: str, words: str) -> None:
         f"Make a starter job for {words}; on a terminal asks what no option gives.\n\n"
         f"Example: stopout new {kind} my-{kind}"
     )
-    command(group, _FOLDER, *(one.option for one in asked), _NO_ASK, BOOK)(make)
+    command(group, _FOLDER, *(one.option for one in asked), _NO_ASK, BOOK, AS_JSON)(make)
 
 
 def _make(kind: str, asked: list[_Asked], given: Given) -> None:
@@ -113,7 +113,7 @@ def _make(kind: str, asked: list[_Asked], given: Given) -> None:
     answers = {o.name: getattr(given, o.name) for o in asked}
     answers = {name: answer for name, answer in answers.items() if answer is not None}
     shop = shop_equipment(given.book or usual_book())
-    if sys.stdin.isatty() and not given.no_ask:
+    if sys.stdin.isatty() and not given.no_ask and not given.as_json:
         answers |= _asked(kind, asked, starter, answers, shop)
         shop = _kept_now(answers, shop, given.book)
     if "artwork" in answers:
@@ -130,12 +130,14 @@ def _make(kind: str, asked: list[_Asked], given: Given) -> None:
     text = starter.text
     _check(text, given.folder / "job.toml", shop)
     write_folder(given.folder, {**files, "job.toml": text.encode()}, replace_with=None)
-    say(f"{given.folder / 'job.toml'} is ready; next: stopout plan {given.folder}/job.toml")
+    lines = [f"{given.folder / 'job.toml'} is ready; next: stopout plan {given.folder}/job.toml"]
     if "machine" not in answers:
-        say(
+        lines.append(
             "its machine and how the paint is cleared are an example's: put in your own figures, "
             "or keep them once with: stopout shop machine add NAME"
         )
+    content = {"job": str(given.folder / "job.toml"), "files": sorted(files)}
+    say_done(content, *lines, as_json=given.as_json)
 
 
 def _check(text: str, file: Path, shop: tuple[Equipment, ...]) -> None:

@@ -85,15 +85,7 @@ def register(app: typer.Typer) -> None:
 
 
 def plan_place(job: Path, *, draft: bool) -> Path:
-    """Return the usual folder of a job's plan, or of its draft.
-
-    Parameters
-    ----------
-    job : Path
-        The job file.
-    draft : bool
-        Whether a draft is meant.
-    """
+    """Return the usual folder of a job's plan, or of its draft."""
     return job.parent / f"{job.stem}-{'draft' if draft else 'plan'}"
 
 

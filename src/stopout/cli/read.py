@@ -11,8 +11,7 @@ import typer
 
 from stopout.cli.asked.options import AS_JSON, BOOK, QUIET, REQUIRED, Given, Option, command
 from stopout.cli.limits.bounded import at_stage
-from stopout.cli.scanning.options import PNG_START, RESOLUTION, SCAN, TONE
-from stopout.cli.speech.telling import say, say_json
+from stopout.cli.scanning.options import RESOLUTION, SCAN, TONE, tell
 from stopout.errors import CouponError, StopoutError, UnitError
 from stopout.folders import check_replaceable, write_file
 from stopout.units import parse_length_mm
@@ -62,7 +61,7 @@ def register(app: typer.Typer) -> None:
 
         picture, scan = given.picture, given.scan
         if picture is not None:
-            check_replaceable(picture, starts=(PNG_START,), kind="PNG")
+            check_replaceable(picture, kind="PNG")
         layout = coupon_layout(given.coupon)
         depths = _depths(layout, given.depth)
         _check_etch_only(layout, depth=given.depth, time=given.time, temperature=given.temperature)
@@ -79,31 +78,19 @@ def register(app: typer.Typer) -> None:
         )
         kept = None
         if given.keep:
-            kept = _kept(reading, given, _sha256(data))
+            kept = _kept(reading, given, hashlib.sha256(data).hexdigest())
         if picture is not None:
             from stopout.pictures.fits import fits_png
 
             write_file(picture, fits_png(reading, title=_title(layout, scan)))
-        if given.as_json:
-            summary = {
-                **summary_of(reading),
-                "words": lines_of(reading, scan.name),
-                "scan_sha256": _sha256(data),
-                "kept": kept,
-                "picture": None if picture is None else str(picture),
-            }
-            say_json(summary)
-        if given.quiet:
-            raise typer.Exit(_status(reading))
-        for caution in reading.cautions:
-            say(f"caution: {caution}.", to_stderr=True)
-        if not given.as_json:
-            for row in lines_of(reading, scan.name):
-                say(row)
-            if kept is not None:
-                say(f"kept as entry {kept['id']} of {kept['book']}")
-            if picture is not None:
-                say(f"picture: {picture}")
+        tell(
+            given,
+            summary_of(reading),
+            lines_of(reading, scan.name),
+            cautions=reading.cautions,
+            data=data,
+            kept=kept,
+        )
         raise typer.Exit(_status(reading))
 
 
@@ -154,10 +141,6 @@ def _check_etch_only(layout: CouponLayout, **given: object) -> None:
     for name, value in given.items():
         if value and layout.kind != "etch":
             raise StopoutError(f"--{name} belongs to an etch coupon; this is a clearing coupon")
-
-
-def _sha256(data: bytes) -> str:
-    return hashlib.sha256(data).hexdigest()
 
 
 def _title(layout: CouponLayout, scan: Path) -> str:

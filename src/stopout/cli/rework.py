@@ -28,8 +28,6 @@ _MARK_CHANGE = 0.05
 # Beyond this the points stand too close together for what is cleared.
 _GROWTH = 2.0
 _DOSE_RATIO = 1.15
-# What any program begins with: a comment, or G21 G90.
-_PROGRAM_STARTS = (b"(", b"G21", b"G20", b"G70", b"G71")
 
 Box = tuple[float, float, float, float]
 Pair = tuple[tuple[float, float], tuple[float, float]]
@@ -79,7 +77,7 @@ def register(app: typer.Typer) -> None:
         _check_target(target, given.folder, plan, force=given.force)
         picture = target.with_suffix(".png")
         if is_resumed:
-            check_replaceable(picture, starts=(b"\x89PNG",), kind="PNG")
+            check_replaceable(picture, kind="PNG")
             where = given.stopped_at or ask_where()
             wanted, passage = line_of_stop(plan, where, given.after)
         made = _make(plan, plan.piece_mm or wanted, pairs, most_mm)
@@ -342,7 +340,7 @@ def _mark_change(mark_mm: tuple[float, float], angle_rad: float) -> float:
 
 def _check_target(target: Path, folder: Path, plan: PlanFolder, *, force: bool) -> None:
     """Refuse to write over anything but an earlier program, and never over the plan's own."""
-    check_replaceable(target, starts=_PROGRAM_STARTS, kind="program")
+    check_replaceable(target, kind="program")
     if not target.exists():
         return
     is_here = target.parent.resolve() == folder.resolve()

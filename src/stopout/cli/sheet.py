@@ -27,8 +27,6 @@ if TYPE_CHECKING:
     from stopout.sheet import Part
 
 _SHEET_FILE = "sheet.json"
-_PDF_START = b"%PDF-"
-_PAGE_START = b"<!doctype html>"
 
 
 # fmt: off
@@ -103,8 +101,7 @@ def _print_sheet(
     data = _stored(folder)
     for target in parts:
         is_page = target.suffix.lower() in (".html", ".htm")
-        starts, kind = ((_PAGE_START,), "HTML") if is_page else ((_PDF_START,), "PDF")
-        check_replaceable(target, starts=starts, kind=kind)
+        check_replaceable(target, kind="HTML" if is_page else "PDF")
     from stopout.sheet import read_sheet, sheet_page, sheet_pdf, with_both_units
 
     try:

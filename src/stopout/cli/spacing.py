@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from stopout.clearing.beam.focus import FocusStep
     from stopout.clearing.beam.spacing_table import FillCase, SpacingRow, SpacingTable
 
-_PNG_START = b"\x89PNG\r\n\x1a\n"
 _NARROWEST, _WIDEST = 60, 120
 _LEAST_STEPS = 1e-4
 # What the job file takes as possible.
@@ -78,7 +77,7 @@ def register(app: typer.Typer) -> None:
         widths = (given.spot, given.spot if given.spot_y is None else given.spot_y)
         cases = _cases(widths, given.spot_means, given.profile == "uniform", marks, shared)
         if picture is not None:
-            check_replaceable(picture, starts=(_PNG_START,), kind="PNG")
+            check_replaceable(picture, kind="PNG")
         from stopout.clearing.beam.spacing_table import spacing_table
 
         tables = {along: spacing_table(case) for along, case in cases.items()}

@@ -175,13 +175,7 @@ def _lines(last: Plan | None, made: Plan) -> list[str]:
 
 
 def changes(before: Iterable[Told], after: Iterable[Told]) -> list[str]:
-    """Say what is new, what reads otherwise now, and what is gone; notes are left out.
-
-    Parameters
-    ----------
-    before, after : iterable of Told
-        Two verdicts' findings.
-    """
+    """Say what is new, what reads otherwise now, and what is gone; notes are left out."""
     from stopout.values import Level
 
     was, now = (

@@ -12,6 +12,7 @@ from stopout.etching.findings.ceilings import CEILING
 from stopout.etching.findings.checks import (
     check_depth,
     check_finish,
+    check_piece,
     check_resist,
     hazard_ids,
     refusals,
@@ -76,6 +77,7 @@ __all__ = [
     "bath_strength",
     "check_depth",
     "check_finish",
+    "check_piece",
     "check_resist",
     "companion_stock_g_per_l",
     "fading_mean",

@@ -12,7 +12,6 @@ from stopout.etching.bath.electrolytic import (
     Electro,
     cell_findings,
     cell_pair,
-    cell_values,
     plan_current,
 )
 from stopout.etching.bath.gas import gas_flow, wall_peak_ratio, warming_ratio
@@ -35,7 +34,7 @@ from stopout.etching.rating import UsedRate, current_rate, used_rate
 from stopout.etching.records import Pair
 from stopout.etching.result import EtchPlan, Pour
 from stopout.etching.schedule import check_schedule
-from stopout.etching.words import etch_factor_stated, given, stated_values
+from stopout.etching.words import cell_values, etch_factor_stated, given, stated_values
 from stopout.values import Finding, Stated
 
 # What no water that has touched the piece carries to a drain.

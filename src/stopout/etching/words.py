@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from stopout.etching.bath.electrolytic import Cell, Current, Electro
 from stopout.etching.rates.rate import RateEstimate
 from stopout.etching.records import Etchant, Pair, Resist, Sourced
 from stopout.etching.result import EtchPlan, Pour
@@ -45,6 +46,36 @@ def rate_stated(estimate: RateEstimate) -> Stated:
         kind=estimate.kind,
         source=estimate.source,
         grade=estimate.grade,
+    )
+
+
+def cell_values(cell: Cell, current: Current, electro: Electro) -> tuple[Stated, ...]:
+    """The values of the current, each with kind and source."""
+
+    def of_job(name: str, text: str) -> Stated:
+        return Stated(name=name, value=text, kind="given", source="job file")
+
+    stated = [sourced_stated(f"electrons per atom in {cell.name}", cell.valence)]
+    if current.efficiency is not None:
+        stated.append(of_job("current efficiency", f"{current.efficiency.value:.3g}"))
+    else:
+        stated.append(sourced_stated("current efficiency", cell.efficiency))
+    if current.current_a is not None:
+        stated.append(of_job("current", f"{current.current_a:.4g} A"))
+    elif current.density_a_per_cm2 is not None:
+        stated.append(of_job("current density", f"{current.density_a_per_cm2:.4g} A/cm2"))
+    else:
+        stated.append(sourced_stated("current density", cell.density_a_per_cm2))
+    return (
+        *stated,
+        sourced_stated("usual voltage", cell.voltage_v),
+        sourced_stated("paint lifts from", cell.lift_v),
+        computed(
+            "charge, pieces in the bath together",
+            electro.charge_ah,
+            "Ah",
+            "m n F / (M efficiency), Faraday's law; F of CODATA 2018",
+        ),
     )
 
 

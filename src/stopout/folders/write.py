@@ -16,6 +16,13 @@ from stopout.folders.workplace import WorkPlace, clear_dead, work_place
 
 _AT_FDCWD = -100
 _RENAME_EXCHANGE = 2
+# How files of ours begin, by what they are; a program with a comment, or with G21 G90.
+_STARTS = {
+    "PNG": (b"\x89PNG",),
+    "PDF": (b"%PDF-",),
+    "HTML": (b"<!doctype html>",),
+    "program": (b"(", b"G21", b"G20", b"G70", b"G71"),
+}
 
 
 def check_free(folder: Path, *, replace_with: str | None) -> tuple[str, ...]:
@@ -92,17 +99,10 @@ def write_folder(
         return (*said, *settle(_exchange(work, folder), folder))
 
 
-def check_replaceable(target: Path, *, starts: tuple[bytes, ...], kind: str) -> None:
+def check_replaceable(target: Path, *, kind: str) -> None:
     """Refuse a file's place where something else than an unedited file of ours stands.
 
-    Parameters
-    ----------
-    target : Path
-        The place.
-    starts : tuple of bytes
-        How a file of the kind begins.
-    kind : str
-        What it is called, such as "PDF".
+    `kind` is what it is to be: PNG, PDF, HTML or program.
 
     Raises
     ------
@@ -116,7 +116,7 @@ def check_replaceable(target: Path, *, starts: tuple[bytes, ...], kind: str) -> 
     if target.is_symlink() or not target.is_file():
         raise OutputError(f"{target} exists and is not a plain file; choose another place")
     data = target.read_bytes()
-    if not data.startswith(starts):
+    if not data.startswith(_STARTS[kind]):
         raise OutputError(f"{target} exists and is no {kind}; choose another place")
     if not is_sealed(data) and not _is_listed(target):
         raise OutputError(

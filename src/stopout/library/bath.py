@@ -139,7 +139,7 @@ def _answered(asked: BathQuestion, findings: tuple[Finding, ...]) -> BathAnswer:
     found = [
         *plan.findings,
         *findings,
-        *_more_findings(plan, pair, asked, resist),
+        *_piece_findings(plan, pair, asked, resist),
         *_refusals(material, etchant, resist, bath.g_per_l),
     ]
     return BathAnswer(question=asked, findings=_sorted(found), pair=pair, plan=plan)
@@ -287,45 +287,21 @@ def _refusals(
     )
 
 
-def _more_findings(
+def _piece_findings(
     plan: EtchPlan, pair: Pair, asked: BathQuestion, resist: str | None
 ) -> list[Finding]:
     """Findings that need more than the etch: thickness and resist."""
-    from stopout.etching import check_depth, floor_findings
-
-    found: list[Finding] = []
-    if asked.thickness_mm is not None:
-        found += check_depth(plan.depth_mm, asked.thickness_mm)
-    found += floor_findings(
-        depth_mm=plan.depth_mm, thickness_mm=asked.thickness_mm, is_filled=asked.is_filled
-    )
-    return [*found, *_resist_findings(plan, pair, resist)]
-
-
-def _resist_findings(plan: EtchPlan, pair: Pair, resist: str | None) -> tuple[Finding, ...]:
-    """Whether the paint stands the bath, for as long as the etch may take."""
-    from stopout.etching import Remedies, check_resist
+    from stopout.etching import check_piece
     from stopout.library.knowledge import usable_resists
     from stopout.tables import load_refusals, load_resist
 
-    if resist is None:
-        return ()
-    return check_resist(
-        load_resist(resist),
-        pair.etchant,
-        temperature_degc=plan.temperature_degc + plan.rise_k,
-        time_s=plan.time_s,
-        time_high_s=plan.longest_s,
-        remedies=Remedies(
-            pair=pair,
-            strength_g_per_l=plan.strength.g_per_l,
-            temperature_degc=plan.temperature_degc,
-            rise_k=plan.rise_k,
-            agitation=plan.agitation,
-            depth_mm=plan.depth_mm,
-            time_s=plan.time_s,
-            others=usable_resists(load_refusals()),
-        ),
+    return check_piece(
+        plan,
+        pair,
+        thickness_mm=asked.thickness_mm,
+        is_filled=asked.is_filled,
+        resists=[] if resist is None else [load_resist(resist)],
+        others=() if resist is None else usable_resists(load_refusals()),
     )
 
 

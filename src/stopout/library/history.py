@@ -36,13 +36,6 @@ _AXES = ("across x", "across y")
 def history_of(entry: Entry, numbers: ShopNumbers) -> tuple[str, str, tuple[HistoryPanel, ...]]:
     """Return title, note and panels of the history that an entry belongs to.
 
-    Parameters
-    ----------
-    entry : Entry
-        The entry that was asked for.
-    numbers : ShopNumbers
-        Everything of the book that bears on plans.
-
     Raises
     ------
     TableError

@@ -53,11 +53,6 @@ def read_job(path: str | PathLike[str], *, book: str | PathLike[str] | None = No
 def check_inside(read: JobFile) -> None:
     """Refuse files outside the job's folder, so that a job from elsewhere cannot reach them.
 
-    Parameters
-    ----------
-    read : JobFile
-        The job.
-
     Raises
     ------
     JobError

@@ -80,13 +80,7 @@ def knowledge_for(job: Job, path: Path | None = None) -> Knowledge:
 
 
 def whose_numbers(shop: ShopTables) -> Finding:
-    """Say whose numbers a plan uses, in a sentence of the plan itself.
-
-    Parameters
-    ----------
-    shop : ShopTables
-        The shop's own tables.
-    """
+    """Say whose numbers a plan uses, in a sentence of the plan itself."""
     parts = [
         f"{word} {', '.join(places[:_MOST_PLACES])}"
         + (f" and {len(places) - _MOST_PLACES} more" if len(places) > _MOST_PLACES else "")
@@ -200,13 +194,7 @@ def _is_refused(job: Job, rules: tuple[Refusal, ...]) -> bool:
 
 
 def usable_resists(rules: tuple[Refusal, ...]) -> tuple[Resist, ...]:
-    """The resists that no rule refuses under the beam.
-
-    Parameters
-    ----------
-    rules : tuple of Refusal
-        All of them.
-    """
+    """The resists that no rule refuses under the beam."""
     refused = {
         ident
         for rule in rules

@@ -64,15 +64,6 @@ def check_plan_folder(folder: Path, *, replace: bool, draft: bool = False) -> tu
     A draft gives way to whatever comes next, but never takes the place of a plan: its preview would
     stand for a plan whose programs somebody may have run.
 
-    Parameters
-    ----------
-    folder : Path
-        Where a plan is to be written.
-    replace : bool
-        Whether an earlier plan may be replaced.
-    draft : bool
-        Whether a draft is to be written.
-
     Raises
     ------
     OutputError

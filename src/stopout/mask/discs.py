@@ -47,6 +47,8 @@ def what_fails(parts: PolygonArray, steps: int) -> tuple[NDArray[np.bool_], Floa
     fails[fails] = _parted(opened, parts[fails])
     far_mm = np.full(len(parts), np.inf)
     rest = np.flatnonzero(~fails)
+    # No vertex lies within a core: asked of its edges alone, an eighth of all this is spared.
+    cores[rest] = shapely.boundary(cores[rest])
     shapely.prepare(cores[rest])
     points, part = _tips(parts[rest])
     part = rest[part]

@@ -17,6 +17,8 @@ from stopout.values import FloatArray
 
 # The search ends when nothing can be farther by more than this.
 _EXACT_MM = 5e-4
+# Triangles are searched where there are fewer than one for so many edges.
+_MANY = 40
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,16 +44,24 @@ class Outline:
         return np.hstack([points[:-1][inner], points[1:][inner]])
 
     @cached_property
-    def _corners(self) -> NDArray[np.complex128]:
-        return np.unique(_as_complex(self.edges[:, :2]))
+    def _corners(self) -> tuple[NDArray[np.complex128], NDArray[np.intp]]:
+        """The corners in order, and for each an edge that begins there."""
+        return np.unique(_as_complex(self.edges[:, :2]), return_index=True)
 
-    def apart(self, points_mm: FloatArray) -> FloatArray:
-        """Return points, (n, 2), each once, without those that are corners of the outline."""
-        points = np.unique(_as_complex(points_mm))
-        corners = self._corners
-        at = np.minimum(np.searchsorted(corners, points), max(len(corners) - 1, 0))
-        kept = points[corners[at] != points]
-        return np.column_stack([kept.real, kept.imag])
+    def measured(self, points_mm: FloatArray) -> tuple[NDArray[np.intp], FloatArray]:
+        """Index of the edge nearest to each of some points, (n, 2), and the distance to it.
+
+        Many points are corners of the outline itself, and need not be looked for.
+        """
+        points, which = np.unique(_as_complex(points_mm), return_inverse=True)
+        corners, begins = self._corners
+        at = np.minimum(np.searchsorted(corners, points), len(corners) - 1)
+        near, own = begins[at], np.zeros(len(points))
+        off = corners[at] != points
+        places = np.column_stack([points[off].real, points[off].imag])
+        near[off] = self.nearest(places)
+        own[off] = self.distance(places, near[off])
+        return near[which], own[which]
 
     @cached_property
     def _tree(self) -> shapely.STRtree:
@@ -108,22 +118,61 @@ def farthest(region: BaseGeometry, outline: Outline) -> Farthest:
     Notes
     -----
     The farthest point need not be a corner: it may lie within an edge or, as in a hole that is
-    covered, in the middle. So the corners give a distance, and what the other region grown by it
-    does not cover is cut into triangles and searched by branch and bound; mostly that is nothing.
-    A triangle is given up when no point of it can be farther: the distance to one fixed edge, and
-    the mean of the distances to several, are convex, hence largest at the triangle's corners, and
-    the distance to the nearest edge exceeds neither.
+    covered, in the middle. So the corners give a distance, and what may hold a farther point is cut
+    into triangles and searched by branch and bound. Where these are many, what the other region
+    grown by the distance does not cover is searched instead; mostly that is nothing. A triangle is
+    given up when no point of it can be farther: the distance to one fixed edge, and the mean of the
+    distances to several, are convex, hence largest at the triangle's corners, and the distance to
+    the nearest edge exceeds neither.
     """
     if region.is_empty:
         return Farthest()
-    points = outline.apart(shapely.get_coordinates(region))
-    best = Farthest()
-    if len(points):
-        best = _better(best, points, outline.away(points))
+    parts = shapely.get_parts(region)
+    rings, owner = shapely.get_rings(parts, return_index=True)
+    points, ring = shapely.get_coordinates(rings, return_index=True)
+    near, own = outline.measured(points)
+    best = _better(Farthest(), points, own)
     if best.distance_mm <= _EXACT_MM:
         best = Farthest()
-    left = beyond(region, outline.region, best.distance_mm + _EXACT_MM)
-    return best if left.is_empty else _search(_triangles(left), outline, best)
+    limit = best.distance_mm + _EXACT_MM
+    whose = owner[ring]
+    kept = np.flatnonzero(_piece_bounds(parts, points, near, own, ring, whose, outline) > limit)
+    pieces, piece = _triangles(parts[kept])
+    at = _indices(pieces.reshape(-1, 2), points).reshape(pieces.shape[:2])
+    left = _bound(pieces, near[at], own[at], outline) > limit
+    if _MANY * np.count_nonzero(left) > len(outline.edges):
+        around = shapely.multipolygons(parts[kept[np.unique(piece[left])]])
+        pieces, _ = _triangles(shapely.get_parts(beyond(around, outline.region, limit)))
+        left = np.ones(len(pieces), dtype=bool)
+    return _search(pieces[left], outline, best)
+
+
+def _piece_bounds(
+    parts: NDArray[np.object_],
+    points: FloatArray,
+    near: NDArray[np.intp],
+    own: FloatArray,
+    ring: NDArray[np.intp],
+    whose: NDArray[np.intp],
+    outline: Outline,
+) -> FloatArray:
+    """No point of a part is farther than this.
+
+    No point of an edge is farther from what lies nearest to one end of it than both ends are. From
+    its edge none lies deeper than the radius of a disc of its area.
+    """
+    k = np.flatnonzero(ring[1:] == ring[:-1])
+    one = np.maximum(own[k], outline.distance(points[k + 1], near[k]))
+    other = np.maximum(own[k + 1], outline.distance(points[k], near[k + 1]))
+    bound = np.zeros(len(parts))
+    np.maximum.at(bound, whose[k], np.minimum(one, other))
+    return np.asarray(bound + np.sqrt(shapely.area(parts) / np.pi))
+
+
+def _indices(some_mm: FloatArray, points_mm: FloatArray) -> NDArray[np.intp]:
+    """Return where some of some points stand among all of them."""
+    found, first = np.unique(_as_complex(points_mm), return_index=True)
+    return first[np.searchsorted(found, _as_complex(some_mm))]
 
 
 def beyond(region: BaseGeometry, other: BaseGeometry, distance_mm: float) -> MultiPolygon:
@@ -142,10 +191,10 @@ def _parts_near(region: BaseGeometry, places: BaseGeometry, reach_mm: float) -> 
     return shapely.multipolygons(parts[shapely.intersects(parts, box)])
 
 
-def _triangles(region: BaseGeometry) -> FloatArray:
-    cut = shapely.get_parts(shapely.constrained_delaunay_triangles(region))
-    corners: FloatArray = shapely.get_coordinates(cut).reshape(-1, 4, 2)[:, :3]
-    return corners
+def _triangles(parts: NDArray[np.object_]) -> tuple[FloatArray, NDArray[np.intp]]:
+    """Cut parts into triangles, (n, 3, 2); also whose each is."""
+    cut, whose = shapely.get_parts(shapely.constrained_delaunay_triangles(parts), return_index=True)
+    return shapely.get_coordinates(cut).reshape(-1, 4, 2)[:, :3], whose
 
 
 def _search(pieces: FloatArray, outline: Outline, best: Farthest) -> Farthest:

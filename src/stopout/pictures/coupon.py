@@ -40,13 +40,7 @@ def coupon_png(coupon: CouponPlan) -> bytes:
 
 
 def coupon_svg(coupon: CouponPlan) -> str:
-    """The picture as SVG text whose fonts and pixel size `coupon_png` supplies.
-
-    Parameters
-    ----------
-    coupon : CouponPlan
-        The coupon.
-    """
+    """The picture as SVG text whose fonts and pixel size `coupon_png` supplies."""
     pieces: list[str] = []
     y = _header(pieces, coupon)
     y = _panel(pieces, coupon, y)

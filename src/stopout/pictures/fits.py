@@ -61,14 +61,7 @@ def fits_png(reading: Reading, *, title: str) -> bytes:
 
 
 def fits_svg(reading: Reading, *, title: str) -> str:
-    """The same as SVG text, whose fonts and pixel size `fits_png` supplies.
-
-    Parameters
-    ----------
-    reading : Reading
-    title : str
-        Headline.
-    """
+    """The same as SVG text, whose fonts and pixel size `fits_png` supplies."""
     pieces = [text(title, 90, 84, size=44, weight=600)]
     if reading.etch is not None:
         pieces += _etch_panel(reading.etch)

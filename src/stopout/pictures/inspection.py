@@ -52,16 +52,7 @@ def inspection_png(found: Inspection, intended: Intended, *, title: str) -> byte
 
 
 def inspection_svg(found: Inspection, intended: Intended, *, title: str) -> str:
-    """The same as SVG text, whose fonts and pixel size `inspection_png` supplies.
-
-    Parameters
-    ----------
-    found : Inspection
-    intended : Intended
-        The plan.
-    title : str
-        Headline.
-    """
+    """The same as SVG text, whose fonts and pixel size `inspection_png` supplies."""
     frame = _frame(intended, _TOP)
     below = _frame(intended, frame.top_px + frame.height_px + 110)
     height = below.top_px + below.height_px + 70

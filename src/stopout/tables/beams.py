@@ -14,13 +14,7 @@ _DARK = ("black", "dark", "anthracite", "charcoal", "graphite")
 
 
 def emitter_of(wavelength_nm: float) -> str:
-    """The kind of emitter whose range a wavelength lies in, else the nearest kind.
-
-    Parameters
-    ----------
-    wavelength_nm : float
-        As given.
-    """
+    """The kind of emitter whose range a wavelength lies in, else the nearest kind."""
 
     def off(ident: str) -> float:
         span = _span("wavelength", ident)
@@ -42,13 +36,7 @@ def emitter_spans(ident: str) -> dict[str, Span]:
 
 
 def paint_threshold(colour: str) -> Span:
-    """The dose that clears a paint, J per mm3 of its coat.
-
-    Parameters
-    ----------
-    colour : str
-        The paint's, as the job file names it.
-    """
+    """The dose that clears a paint, J per mm3 of its coat."""
     is_dark = any(word in colour.casefold() for word in _DARK)
     return _span("threshold", _PAINTS[0 if is_dark else 1])
 

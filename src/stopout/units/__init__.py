@@ -16,6 +16,7 @@ from stopout.units.writing import (
     format_least,
     format_number,
     format_roughly,
+    format_rounded,
     shown,
 )
 
@@ -27,6 +28,7 @@ __all__ = [
     "format_least",
     "format_number",
     "format_roughly",
+    "format_rounded",
     "parse_length_mm",
     "parse_mass_g",
     "parse_quantity",

@@ -22,6 +22,11 @@ def format_number(value: float, *, digits: int | None = 4) -> str:
     return _written(Decimal(repr(value)), digits, ROUND_HALF_EVEN)
 
 
+def format_rounded(value: float) -> str:
+    """Write a number to two digits, whole ones rounded too: 1234 is 1200."""
+    return format_number(float(f"{value:.2g}"))
+
+
 def format_least(value: float, *, digits: int = 2) -> str:
     """Write a number as `format_number` does, but rounded up: the least that will do.
 

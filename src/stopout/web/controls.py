@@ -5,7 +5,10 @@ from __future__ import annotations
 import tomllib
 from dataclasses import asdict
 from functools import cache
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from stopout.errors import JobError
 
 # The sections of the page, in the order in which the work is done; tables of the job file in each.
 _SECTIONS = (
@@ -66,7 +69,12 @@ def mistakes_of(data: bytes, name: str) -> list[dict[str, Any]]:
     try:
         parse_job(data, file=name)
     except JobError as fault:
-        return [
-            {"field": one.field, "message": one.message, "line": one.line} for one in fault.mistakes
-        ]
+        return told(fault)
     return []
+
+
+def told(fault: JobError) -> list[dict[str, Any]]:
+    """Return the mistakes of a job file as the page takes them."""
+    return [
+        {"field": one.field, "message": one.message, "line": one.line} for one in fault.mistakes
+    ]

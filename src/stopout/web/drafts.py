@@ -108,6 +108,7 @@ def answered(
     from stopout.errors import JobError, StopoutError
     from stopout.library.job_file import read_job
     from stopout.library.plans import plan_job
+    from stopout.web.controls import told
     from stopout.web.reading import read_at
     from stopout.web.views import glimpse_of, view_of, without
 
@@ -130,12 +131,7 @@ def answered(
         _LAST[asked["path"]] = plan
         return {"view": without(view_of(plan), has), "kept": list(kept)}
     except JobError as fault:
-        return {
-            "mistakes": [
-                {"field": one.field, "message": one.message, "line": one.line}
-                for one in fault.mistakes
-            ]
-        }
+        return {"mistakes": told(fault)}
     except StopoutError as fault:
         return {"mistakes": [{"field": "", "message": str(fault), "line": None}]}
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -18,10 +18,9 @@ from ezdxf.addons.drawing.pipeline import RenderPipeline2d
 from ezdxf.addons.drawing.properties import RenderContext
 from ezdxf.path import make_path
 
-from stopout.artwork.regions.curves import Subpath
+from stopout.artwork.regions.curves import GAP, ComplexArray, RunPen, Subpath
 from stopout.errors import ArtworkError
 
-_GAP = complex(np.nan, np.nan)
 _MOST_PIECES = 300_000
 # The library's word for a line of no stated width, hundredths of a millimetre.
 _NO_WIDTH_MM = 0.02
@@ -132,9 +131,11 @@ class Collecting(UniversalFrontend):
             self.pipeline.draw_path(path, properties)
 
     def skip_entity(self, entity: Any, msg: str) -> None:
-        """Count what the library does not draw."""
+        """Count what the library does not draw, but for what is not to be seen."""
+        if msg == "invisible":
+            return
         kind = entity.dxftype()
-        self.into.collected.left[NOT_DRAWN.get(kind, kind.lower()), _layer_of(entity)] += 1
+        self.into.miss(NOT_DRAWN.get(kind, kind.lower()), _layer_of(entity), entity)
 
     def log_message(self, message: str) -> None:
         """Keep the library's own words to itself."""
@@ -159,9 +160,18 @@ class Collector(Backend):
             _Here(kind, properties.layer, None if width <= _NO_WIDTH_MM else width, pattern)
         )
         if kind in NOT_DRAWN:
-            self.collected.left[NOT_DRAWN[kind], properties.layer] += 1
-        if kind in _LETTERS:
+            self.miss(NOT_DRAWN[kind], properties.layer, entity)
+        if kind == "INSERT" and _is_elsewhere(entity):
+            self.miss("a drawing that lies in another file", properties.layer, entity)
+        if kind in _LETTERS and properties.layer not in self.without:
             self._heed_lettering(entity)
+
+    def miss(self, what: str, layer: str, entity: Any) -> None:
+        """Count what is not drawn and should be: what is on no layer that is left out or hidden."""
+        named = entity.doc.layers.get(layer) if entity.doc and layer in entity.doc.layers else None
+        is_hidden = named is not None and (named.is_off() or named.is_frozen())
+        if layer not in self.without and not is_hidden:
+            self.collected.left[what, layer] += 1
 
     def exit_entity(self, entity: Any) -> None:
         """Return to what is around it."""
@@ -190,7 +200,7 @@ class Collector(Backend):
     def draw_line(self, start: Any, end: Any, properties: Any) -> None:
         """Take a straight line."""
         run = Subpath(nodes=np.array([complex(start.x, start.y), complex(end.x, end.y)]),
-                      handles=np.array([[_GAP, _GAP]]), is_closed=False)  # fmt: skip
+                      handles=np.array([[GAP, GAP]]), is_closed=False)  # fmt: skip
         self._line(run, properties)
 
     def draw_solid_lines(self, lines: Iterable[tuple[Any, Any]], properties: Any) -> None:
@@ -212,7 +222,7 @@ class Collector(Backend):
         corners = np.array([complex(v.x, v.y) for v in points.vertices()])
         if len(corners) > 2:
             corners = np.append(corners, corners[0])
-            gaps = np.full((len(corners) - 1, 2), _GAP)
+            gaps = np.full((len(corners) - 1, 2), GAP)
             self._fill([Subpath(nodes=corners, handles=gaps, is_closed=True)], properties)
 
     def draw_image(self, image_data: Any, properties: Any) -> None:
@@ -245,45 +255,36 @@ class Collector(Backend):
         self.collected.items.append(item)
 
 
+def _is_elsewhere(insert: Any) -> bool:
+    block = insert.block()
+    return block is None or block.block.is_xref or block.block.is_xref_overlay
+
+
 def _layer_of(entity: Any) -> str:
     return str(entity.dxf.get("layer", "0"))
 
 
 def _runs(path: Any) -> list[Subpath]:
     """The runs of a path of the library, quadratic curves raised to cubics."""
-    runs: list[Subpath] = []
-    nodes: list[complex] = []
-    handles: list[tuple[complex, complex]] = []
-
-    def finish() -> None:
-        if len(nodes) > 1:
-            runs.append(
-                Subpath(
-                    nodes=np.array(nodes),
-                    handles=np.array(handles).reshape(-1, 2),
-                    is_closed=bool(abs(nodes[0] - nodes[-1]) < 1e-9 * (1 + abs(nodes[0]))),
-                )
-            )
-
     if not len(path):
         return []
-    nodes = [complex(path.start.x, path.start.y)]
+    pen = RunPen()
+    pen.move(complex(path.start.x, path.start.y))
     for step in path.commands():
         end = complex(step.end.x, step.end.y)
         kind = step.type.name
         if kind == "MOVE_TO":
-            finish()
-            nodes, handles = [end], []
-            continue
-        if kind == "LINE_TO":
-            handles.append((_GAP, _GAP))
+            pen.move(end)
+        elif kind == "LINE_TO":
+            pen.line(end)
         elif kind == "CURVE3_TO":
-            middle = complex(step.ctrl.x, step.ctrl.y)
-            handles.append((nodes[-1] + (middle - nodes[-1]) * 2 / 3, end + (middle - end) * 2 / 3))
+            pen.quad(complex(step.ctrl.x, step.ctrl.y), end)
         else:
-            handles.append(
-                (complex(step.ctrl1.x, step.ctrl1.y), complex(step.ctrl2.x, step.ctrl2.y))
-            )
-        nodes.append(end)
-    finish()
-    return runs
+            first, second = (complex(at.x, at.y) for at in (step.ctrl1, step.ctrl2))
+            pen.curve(first, second, end)
+    pen.end()
+    return [replace(run, is_closed=_meets(run.nodes)) for run in pen.runs]
+
+
+def _meets(nodes: ComplexArray) -> bool:
+    return bool(abs(nodes[0] - nodes[-1]) < 1e-9 * (1 + abs(nodes[0])))

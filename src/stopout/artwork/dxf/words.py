@@ -41,7 +41,8 @@ def lettering_told(
             asked[font or "a font that the drawing does not name"] += count
     if asked:
         findings.append(
-            _caution(
+            Finding.caution(
+                "artwork-ignored",
                 f"the lettering in {', '.join(asked)} is set in '{family}', whose letters look "
                 "different and may be wider",
                 "Compare the preview with the artwork, or turn the lettering into outlines.",
@@ -129,7 +130,8 @@ def notes_told(found: Any, document: Any, twice: int, weighed: Counter[str]) -> 
         )
     for layer, count in sorted(weighed.items()):
         findings.append(
-            _caution(
+            Finding.caution(
+                "artwork-ignored",
                 f"layer '{layer}': {count} closed outline{'' if count == 1 else 's'} with a line "
                 "weight were read as areas, not as lines",
                 "Where lines are meant, give the polylines a width.",
@@ -187,7 +189,3 @@ def colours_told(paints: Sequence[Paint], threshold: float | None) -> list[Findi
 
 def _times(count: int) -> str:
     return "" if count == 1 else f" ({count} times)"
-
-
-def _caution(message: str, remedy: str) -> Finding:
-    return Finding.caution("artwork-ignored", message, remedy)

@@ -7,10 +7,8 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any
 
-import numpy as np
-
 from stopout.artwork.fonts.book import Face
-from stopout.artwork.regions.curves import Affine, Subpath
+from stopout.artwork.regions.curves import Affine, RunPen, Subpath
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -162,34 +160,23 @@ class _Pen:
         self.parts.append("Z")
 
 
-@dataclass(slots=True)
-class _RunPen:
-    """Collects closed runs; a quadratic becomes the cubic that is the same curve."""
-
-    runs: list[Subpath] = field(default_factory=list)
-    nodes: list[complex] = field(default_factory=list)
-    handles: list[tuple[complex, complex]] = field(default_factory=list)
+class _RunPen(RunPen):
+    """Collects runs; method names are those that the shaping library calls."""
 
     def moveTo(self, point: tuple[float, float]) -> None:  # noqa: N802
-        self.nodes, self.handles = [complex(*point)], []
+        self.move(complex(*point))
 
     def lineTo(self, point: tuple[float, float]) -> None:  # noqa: N802
-        self._add(complex(*point), (complex("nan"), complex("nan")))
+        self.line(complex(*point))
 
     def curveTo(self, *points: tuple[float, float]) -> None:  # noqa: N802
         first, second, end = (complex(*point) for point in points)
-        self._add(end, (first, second))
+        self.curve(first, second, end)
 
     def qCurveTo(self, *points: tuple[float, float]) -> None:  # noqa: N802
         bend, end = (complex(*point) for point in points)
-        start = self.nodes[-1]
-        self._add(end, (start + 2 / 3 * (bend - start), end + 2 / 3 * (bend - end)))
+        self.quad(bend, end)
 
     def closePath(self) -> None:  # noqa: N802
         if self.handles:
-            handles = np.array(self.handles, dtype=np.complex128)
-            self.runs.append(Subpath(nodes=np.array(self.nodes), handles=handles, is_closed=True))
-
-    def _add(self, end: complex, handles: tuple[complex, complex]) -> None:
-        self.nodes.append(end)
-        self.handles.append(handles)
+            self._keep(is_closed=True)

@@ -22,7 +22,7 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.artwork.pdf.beside import beside_the_drawing
 from stopout.artwork.picture import PixelPicture
-from stopout.artwork.regions.curves import Affine, ComplexArray, Subpath, flatten
+from stopout.artwork.regions.curves import Affine, ComplexArray, RunPen, Subpath, flatten
 from stopout.artwork.regions.painter import Paint, Painted, paint_all
 from stopout.artwork.regions.rings import FillRule, fill, only_areas
 from stopout.artwork.regions.strokes import Stroke, stroke_rings
@@ -30,7 +30,7 @@ from stopout.artwork.scale import MM_PER_INCH, Page, page_scale
 from stopout.artwork.tone import luma_of_pixels
 from stopout.errors import ArtworkError
 from stopout.job.record import ArtworkRequest
-from stopout.values import Finding, Level
+from stopout.values import Finding
 
 _TOLERANCE_MM = 4e-4
 _MOST_OBJECTS = 200_000
@@ -44,7 +44,6 @@ _PT = 72.0
 _MOST_UNPACKED = 50_000_000
 _USER_UNIT = re.compile(rb"/UserUnit\s+(\d*\.?\d+)")
 _OBJECT_STREAM = re.compile(rb"obj([^\0]{0,400}?)stream\r?\n(.*?)endstream", re.DOTALL)
-_GAP = complex(np.nan, np.nan)
 _CAPS: tuple[Literal["butt", "round", "square"], ...] = ("butt", "round", "square")
 _JOINS: tuple[Literal["miter", "round", "bevel"], ...] = ("miter", "round", "bevel")
 # What a PDF leaves unsaid (ISO 32000-1, table 52).
@@ -137,8 +136,8 @@ def _read_page(
     scale = page_scale(page, request, name=name)
     findings = []
     if count > 1 and request.page == 1:
-        findings.append(_finding("artwork-pages", f"the PDF has {count} pages; page 1 is read",
-                                 "Choose another by artwork.page.", level=Level.NOTE))  # fmt: skip
+        findings.append(Finding.note("artwork-pages", f"the PDF has {count} pages; page 1 is read",
+                                     "Choose another by artwork.page."))  # fmt: skip
     findings += beside_the_drawing(sheet.page, _page_objects(sheet.page))
     threshold = 0.5 if request.threshold is None else request.threshold
     try:
@@ -150,7 +149,7 @@ def _read_page(
         region, tones = _traced(sheet, dpi, threshold, scale, name=name)
         findings += tones
         findings.append(
-            _finding(
+            Finding.caution(
                 "artwork-traced",
                 f"the PDF page holds {reason}, so it was rendered at {dpi / grown:.0f} dpi and "
                 "traced",
@@ -167,17 +166,6 @@ def _read_page(
         origins={},
         findings=tuple(findings),
     )
-
-
-def _finding(
-    code: str,
-    message: str,
-    remedy: str,
-    *,
-    level: Level = Level.CAUTION,
-    at_mm: tuple[float, float] | None = None,
-) -> Finding:
-    return Finding(code=code, level=level, message=message, remedy=remedy, at_mm=at_mm)
 
 
 def _sheet(page: Any, *, name: str) -> _Sheet:
@@ -329,7 +317,7 @@ class _Reader:
         at, count = self.hairlines[0], len(self.hairlines)
         lines = "a line of the PDF has" if count == 1 else f"{count} lines of the PDF have"
         return [
-            _finding(
+            Finding.caution(
                 "artwork-broken",
                 f"{lines} no width, so that no two viewers draw the same; left out",
                 "Give lines a width in the drawing, or draw them as areas.",
@@ -392,20 +380,8 @@ def _runs(segments: Iterator[Any]) -> list[Subpath]:
     """Read path segments: moves, lines, and cubics given as three points in a row."""
     import pypdfium2.raw as raw
 
-    runs: list[Subpath] = []
-    nodes: list[complex] = []
-    handles: list[tuple[complex, complex]] = []
+    pen = RunPen()
     waiting: list[complex] = []
-
-    def finish(*, is_closed: bool) -> None:
-        if len(nodes) > 1:
-            if is_closed and nodes[-1] != nodes[0]:
-                nodes.append(nodes[0])
-                handles.append((_GAP, _GAP))
-            runs.append(Subpath(nodes=np.array(nodes), handles=np.array(handles).reshape(-1, 2),
-                                is_closed=is_closed))  # fmt: skip
-        del nodes[:-1], handles[:]
-
     for segment in segments:
         x, y = ctypes.c_float(), ctypes.c_float()
         raw.FPDFPathSegment_GetPoint(segment, x, y)
@@ -414,23 +390,18 @@ def _runs(segments: Iterator[Any]) -> list[Subpath]:
             raise _NotPlainError("coordinates that are no numbers")
         kind = raw.FPDFPathSegment_GetType(segment)
         if kind == raw.FPDF_SEGMENT_MOVETO:
-            finish(is_closed=False)
-            nodes[:] = [point]
+            pen.move(point)
         elif kind == raw.FPDF_SEGMENT_LINETO:
-            nodes.append(point)
-            handles.append((_GAP, _GAP))
+            pen.line(point)
         else:
             waiting.append(point)
             if len(waiting) == 3:
-                handles.append((waiting[0], waiting[1]))
-                nodes.append(point)
+                pen.curve(*waiting)
                 waiting.clear()
-        if raw.FPDFPathSegment_GetClose(segment) and nodes:
-            start = nodes[0]
-            finish(is_closed=True)
-            nodes[:] = [start]
-    finish(is_closed=False)
-    return runs
+        if raw.FPDFPathSegment_GetClose(segment) and len(pen.nodes) > 1:
+            pen.close()
+    pen.end()
+    return pen.runs
 
 
 def _colour(item: Any, get: Any) -> tuple[tuple[float, float, float], float]:

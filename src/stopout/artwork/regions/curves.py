@@ -7,7 +7,7 @@ expression.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from math import pi, tan
 
 import numpy as np
@@ -18,6 +18,8 @@ ComplexArray = NDArray[np.complex128]
 # Handle length of a cubic that stands for a quarter of a circle of radius 1: 4/3 tan(pi/8).
 _QUARTER = 4.0 / 3.0 * tan(pi / 8.0)
 _MOST_CHORDS = 20_000
+# The handles of a straight segment.
+GAP = complex(np.nan, np.nan)
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +88,51 @@ class Subpath:
             handles=affine.apply(self.handles),
             is_closed=self.is_closed,
         )
+
+
+@dataclass(slots=True)
+class RunPen:
+    """Draws runs segment by segment; what is begun anew before it has a segment is nothing."""
+
+    runs: list[Subpath] = field(default_factory=list)
+    nodes: list[complex] = field(default_factory=list)
+    handles: list[tuple[complex, complex]] = field(default_factory=list)
+
+    def move(self, to: complex) -> None:
+        """Begin a run."""
+        self.end()
+        self.nodes = [to]
+
+    def line(self, to: complex) -> None:
+        """Go straight on."""
+        self.curve(GAP, GAP, to)
+
+    def quad(self, bend: complex, to: complex) -> None:
+        """Draw the cubic that is the same curve as a quadratic."""
+        here = self.nodes[-1]
+        self.curve(here + (bend - here) * 2 / 3, to + (bend - to) * 2 / 3, to)
+
+    def curve(self, first: complex, second: complex, to: complex) -> None:
+        """Draw a cubic."""
+        self.handles.append((first, second))
+        self.nodes.append(to)
+
+    def close(self) -> None:
+        """Go straight to where the run began, and begin there again; a closed point is kept."""
+        start = self.nodes[0]
+        if self.nodes[-1] != start:
+            self.line(start)
+        self._keep(is_closed=True)
+
+    def end(self) -> None:
+        """Keep what is drawn as an open run."""
+        if len(self.nodes) > 1:
+            self._keep(is_closed=False)
+
+    def _keep(self, *, is_closed: bool) -> None:
+        handles = np.array(self.handles, dtype=np.complex128).reshape(-1, 2)
+        self.runs.append(Subpath(nodes=np.array(self.nodes), handles=handles, is_closed=is_closed))
+        self.nodes, self.handles = self.nodes[-1:], []
 
 
 def flatten(subpath: Subpath, *, tolerance: float) -> ComplexArray:

@@ -9,7 +9,7 @@ from typing import Literal
 import numpy as np
 import shapely
 
-from stopout.artwork.regions.curves import Affine, ComplexArray, Subpath, flatten
+from stopout.artwork.regions.curves import Affine, ComplexArray, RunPen, Subpath, flatten
 
 # The stroking library computes in 32 bit floats and holds curves to a quarter of its unit: a unit
 # of 0.4 um leaves errors near 0.1 um and keeps 0.06 um of resolution 1 m from the origin.
@@ -122,33 +122,16 @@ def _read(path: object) -> list[Subpath]:
     import pathops
 
     path.convertConicsToQuads(0.25)  # type: ignore[attr-defined]
-    runs: list[Subpath] = []
-    nodes: list[complex] = []
-    handles: list[tuple[complex, complex]] = []
-    gap = complex(np.nan, np.nan)
-
-    def finish() -> None:
-        if len(nodes) > 1:
-            runs.append(Subpath(nodes=np.array(nodes), handles=np.array(handles), is_closed=True))
-        nodes.clear()
-        handles.clear()
-
+    pen = RunPen()
     for verb, pairs in path:  # type: ignore[attr-defined]
         points = [complex(x, y) for x, y in pairs]
         if verb == pathops.PathVerb.MOVE:
-            finish()
-            nodes.append(points[0])
+            pen.move(points[0])
         elif verb == pathops.PathVerb.LINE:
-            nodes.append(points[0])
-            handles.append((gap, gap))
+            pen.line(points[0])
         elif verb == pathops.PathVerb.QUAD:
-            control, end = points
-            handles.append(
-                (nodes[-1] + (control - nodes[-1]) * 2 / 3, end + (control - end) * 2 / 3)
-            )
-            nodes.append(end)
+            pen.quad(*points)
         elif verb == pathops.PathVerb.CUBIC:
-            handles.append((points[0], points[1]))
-            nodes.append(points[2])
-    finish()
-    return runs
+            pen.curve(*points)
+    pen.end()
+    return pen.runs

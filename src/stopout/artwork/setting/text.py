@@ -33,6 +33,7 @@ from stopout.values import COORDINATE_DECIMALS
 _TOLERANCE_MM = 4e-4
 _WEIGHTS = {"thin": 100.0, "extralight": 200.0, "light": 300.0, "regular": 400.0, "medium": 500.0,
             "semibold": 600.0, "bold": 700.0, "extrabold": 800.0, "black": 900.0}  # fmt: skip
+_SHARES = {"left": 0.0, "centre": 0.5, "right": 1.0}
 # Letters drawn out or pressed further than this no longer look like their font: own rule.
 _STRETCH = (0.6, 1.6)
 
@@ -121,6 +122,8 @@ def lay_out(text: SetText, fonts: FontBook, middle_mm: tuple[float, float]) -> T
     if text.line_space_mm is not None:
         step = text.line_space_mm * scale
     cap = text.cap_height_mm * scale
+    if space is None:
+        space = text.letter_space_mm * cap / text.cap_height_mm
     layout = _Layout(text, face, weight, size, stretch, space, step, cap)
     at = complex(*(middle_mm if text.at_mm is None else text.at_mm))
     glyphs = layout.along(rows, text.arc, at) if text.arc else layout.straight(rows, at)
@@ -248,23 +251,18 @@ def _longest(text: SetText, rows: Sequence[_Row]) -> str:
     return lines[widths.index(max(widths))].strip()[:40]
 
 
+@dataclass(frozen=True, slots=True)
 class _Layout:
     """Places the glyphs of rows, straight or along a circle."""
 
-    def __init__(
-        self,
-        text: SetText,
-        face: Face,
-        weight: float,
-        size: float,
-        stretch: float,
-        space: float | None,
-        step: float,
-        cap: float,
-    ) -> None:
-        self.text, self.face, self.weight = text, face, weight
-        self.size, self.stretch, self.step, self.cap = size, stretch, step, cap
-        self.space = text.letter_space_mm * cap / text.cap_height_mm if space is None else space
+    text: SetText
+    face: Face
+    weight: float
+    size: float
+    stretch: float
+    space: float
+    step: float
+    cap: float
 
     def width(self, row: _Row) -> float:
         letters = sum(glyph.advance for _, run in row.groups for glyph in run)
@@ -275,10 +273,10 @@ class _Layout:
         widths = [self.width(row) for row in rows]
         wide, high = max(widths), self.cap + (len(rows) - 1) * self.step
         side = _side(anchor)
-        left = -{"left": 0.0, "centre": 0.5, "right": 1.0}[side] * wide
+        left = -_SHARES[side] * wide
         down = 0.0 if "top" in anchor else (1.0 if "bottom" in anchor else 0.5)
         top = down * high
-        share = {"left": 0.0, "centre": 0.5, "right": 1.0}[self.text.align or side]
+        share = _SHARES[self.text.align or side]
         way = complex(cos(radians(turn)), sin(radians(turn)))
         found: list[PlacedGlyph] = []
         for number, (row, width) in enumerate(zip(rows, widths, strict=True)):
@@ -301,10 +299,10 @@ class _Layout:
         (run to its middle - half of the whole run) / radius from the top, or from the bottom.
         """
         found: list[PlacedGlyph] = []
-        share = {"left": 0.0, "centre": 0.5, "right": 1.0}[self.text.align or "centre"]
+        share = _SHARES[self.text.align or "centre"]
         for number, row in enumerate(rows):
             # A further line lies nearer to the reader's feet.
-            inwards = number * self.step * (1 if arc.reads_over else -1)
+            inwards = number * self.step * _up(arc)
             radius = arc.radius_mm - inwards
             base = radius if arc.line == "base" else radius - self.cap * _up(arc)
             if min(radius, base) <= 0.1 * self.cap or self.width(row) > 2 * np.pi * radius:
@@ -316,26 +314,19 @@ class _Layout:
             run_mm = -share * self.width(row)
             for words, run in row.groups:
                 advance = sum(glyph.advance for glyph in run) * self.size * self.stretch
-                found += self.upright(words, run, number, at, arc, radius, base, run_mm, advance)
+                angle = (run_mm + advance / 2) / radius
+                turn = radians(self.text.turn_deg) - _up(arc) * angle
+                foot = at + complex(cos(turn), sin(turn)) * complex(0.0, _up(arc) * base)
+                found += self.upright(words, run, number, foot, turn)
                 run_mm += advance + self.space
         return found
 
     def upright(
-        self,
-        words: str,
-        run: Sequence[Glyph],
-        line: int,
-        at: complex,
-        arc: Arc,
-        radius: float,
-        base: float,
-        run_mm: float,
-        advance: float,
+        self, words: str, run: Sequence[Glyph], line: int, foot: complex, turn: float
     ) -> list[PlacedGlyph]:
-        angle = (run_mm + advance / 2) / radius
-        turn = radians(self.text.turn_deg) + (-angle if arc.reads_over else angle)
+        """A character's glyphs, its middle on a foot, turned by so much."""
         way = complex(cos(turn), sin(turn))
-        foot = at + way * complex(0.0, base if arc.reads_over else -base)
+        advance = sum(glyph.advance for glyph in run) * self.size * self.stretch
         found, x = [], -advance / 2
         for k, glyph in enumerate(run):
             spot = complex(x + glyph.x_offset * self.size * self.stretch,

@@ -14,7 +14,7 @@ from math import ceil, isfinite, pi, radians, sqrt
 
 import numpy as np
 
-from stopout.artwork.regions.curves import ComplexArray, Subpath, arc_handles
+from stopout.artwork.regions.curves import GAP, ComplexArray, RunPen, Subpath, arc_handles
 
 _TOKEN = re.compile(
     r"[\s,]*(?:(?P<command>[A-Za-z])|(?P<number>[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?))"
@@ -26,7 +26,6 @@ _TAKES = {"M": 2, "L": 2, "H": 1, "V": 1, "C": 6, "S": 4, "Q": 4, "T": 2, "A": 7
 # Pairs that follow a move are lines.
 _AFTER = {"M": "L", "m": "l"}
 _ARC_STEP = pi / 8.0
-_GAP = complex(np.nan, np.nan)
 # Path data of some drawings, read anew at each save of one of them.
 _MOST_KEPT = 4000
 
@@ -139,46 +138,26 @@ def _next(text: str, at: int, command: str) -> tuple[str, tuple[float, ...], int
 
 def outline_of(segments: Iterable[tuple[str, tuple[float, ...]]]) -> list[Subpath]:
     """Return the runs of lines and cubics of path data without arcs (SVG 2, section 9.3)."""
-    runs: list[Subpath] = []
-    nodes: list[complex] = []
-    handles: list[tuple[complex, complex]] = []
+    pen = RunPen()
     before: tuple[str, complex] = ("", 0j)
-
-    def finish(*, is_closed: bool) -> None:
-        # A closed point is kept: its caps are seen.
-        if len(nodes) > 1 or (nodes and is_closed):
-            runs.append(
-                Subpath(
-                    nodes=np.array(nodes), handles=np.array(handles).reshape(-1, 2),
-                    is_closed=is_closed,
-                )
-            )  # fmt: skip
-        handles.clear()
-
     for command, numbers in segments:
-        here = nodes[-1] if nodes else 0j
+        here = pen.nodes[-1] if pen.nodes else 0j
         base = here if command.islower() else 0j
         points = [complex(*pair) + base for pair in zip(numbers[::2], numbers[1::2], strict=False)]
         kind = command.upper()
         if kind == "Z":
-            start = nodes[0] if nodes else 0j
-            if nodes and nodes[-1] != start:
-                nodes.append(start)
-                handles.append((_GAP, _GAP))
-            finish(is_closed=True)
-            nodes[:] = [start]
+            # A closed point is kept: its caps are seen.
+            pen.close()
         elif kind == "M":
-            finish(is_closed=False)
-            nodes[:] = [points[0]]
+            pen.move(points[0])
         else:
             first, second, end, control = _curve(kind, numbers, points, here, base, before)
-            handles.append((first, second))
-            nodes.append(end)
+            pen.curve(first, second, end)
             before = (kind, control)
             continue
         before = (kind, 0j)
-    finish(is_closed=False)
-    return runs
+    pen.end()
+    return pen.runs
 
 
 def _curve(
@@ -192,11 +171,11 @@ def _curve(
     """Handles, end and the control point that a smooth successor mirrors."""
     last, control = before
     if kind == "H":
-        return _GAP, _GAP, complex(numbers[0] + base.real, here.imag), 0j
+        return GAP, GAP, complex(numbers[0] + base.real, here.imag), 0j
     if kind == "V":
-        return _GAP, _GAP, complex(here.real, numbers[0] + base.imag), 0j
+        return GAP, GAP, complex(here.real, numbers[0] + base.imag), 0j
     if kind == "L":
-        return _GAP, _GAP, points[0], 0j
+        return GAP, GAP, points[0], 0j
     if kind == "C":
         return points[0], points[1], points[2], points[1]
     if kind == "S":

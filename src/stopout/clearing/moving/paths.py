@@ -62,7 +62,7 @@ def assemble(
         strokes = led_strokes(strokes, vertex[laid.first + 2], vertex[laid.last], machine)
         laid = _laid(strokes, pace, machine, power=power, speed_mm_s=speed_mm_s, is_draft=False)
     needed = ~laid.moves.rapid | (laid.moves.length_mm > 0)
-    moves, is_outline = _select(laid.moves, needed), laid.is_outline[needed]
+    moves, is_outline = laid.moves.taken(needed), laid.is_outline[needed]
     moves, source = offset_for_play(moves, machine)
     is_outline = is_outline[source]
     if machine.power_follows_speed is not True:
@@ -169,16 +169,6 @@ def _laid(
         is_outline=np.append(is_chord & ~is_fill[owner], False),
         first=first,
         last=ends.last,
-    )
-
-
-def _select(moves: Moves, kept: NDArray[np.bool_]) -> Moves:
-    return Moves(
-        x_mm=moves.x_mm[kept],
-        y_mm=moves.y_mm[kept],
-        rapid=moves.rapid[kept],
-        speed_mm_s=moves.speed_mm_s[kept],
-        power=moves.power[kept],
     )
 
 

@@ -53,15 +53,7 @@ def warning_lines(findings: tuple[Finding, ...], hazards: tuple[Hazard, ...]) ->
 
 
 def heading_lines(pair: Pair, etch: EtchPlan) -> Iterator[str]:
-    """Metal, bath, depth and pieces in a sentence.
-
-    Parameters
-    ----------
-    pair : Pair
-        The metal in its bath.
-    etch : EtchPlan
-        The planned etch.
-    """
+    """Metal, bath, depth and pieces in a sentence."""
     pieces = "1 piece" if etch.quantity == 1 else f"{etch.quantity} pieces"
     if etch.use.spares:
         pieces += f" and {etch.use.spares} spare"
@@ -72,15 +64,7 @@ def heading_lines(pair: Pair, etch: EtchPlan) -> Iterator[str]:
 
 
 def bath_lines(pair: Pair, etch: EtchPlan) -> Iterator[str]:
-    """The etch and its bath as a table in words.
-
-    Parameters
-    ----------
-    pair : Pair
-        The metal in its bath.
-    etch : EtchPlan
-        The planned etch.
-    """
+    """The etch and its bath as a table in words."""
     for title, rows in (
         ("Etch", _etch(etch)),
         ("Current", _current(etch)),

@@ -13,7 +13,7 @@ import typer
 from stopout.cli.asked.options import AS_JSON, BOOK, REQUIRED, Given, Option, command
 from stopout.cli.keeping import shop_equipment
 from stopout.cli.speech.plain_help import Commands
-from stopout.cli.speech.telling import say, say_as_it_is, say_json
+from stopout.cli.speech.telling import say, say_as_it_is, say_done, say_json
 from stopout.errors import BookError
 from stopout.folders import check_replaceable, write_file
 from stopout.library.book import book_for_keeping, book_for_reading
@@ -24,7 +24,6 @@ if TYPE_CHECKING:
     from stopout.records import Entry, Kept, ShopBook
 
 _LARGEST_MB = 50
-_PNG_START = b"\x89PNG"
 # More is a slip of the unit: the limit of `dissolved` in the job file, our own rule, no source.
 _MOST_METAL_G_PER_L = 500.0
 # A table is read as one: an option in a line or two.
@@ -45,7 +44,7 @@ _TIMED = (
     Option("long", "text", "Of timing runs: what long.nc took.", metavar="TIME"),
     Option("short", "text", "Of timing runs: what short.nc took.", metavar="TIME"),
     Option("coat", "count", "Which coat. [the only one that is cleared]", metavar="K"),
-    _DATE, BOOK,
+    _DATE, BOOK, AS_JSON,
 )
 # The bounds are what the job file takes as possible for a bath, and what a balance can tell.
 _BATH = (
@@ -58,7 +57,7 @@ _BATH = (
     Option("etchant", "text", "What is in it; for a new bath.", metavar="ID"),
     _DATE,
     Option("note", "text", "Anything worth knowing.", ""),
-    BOOK,
+    BOOK, AS_JSON,
 )
 # fmt: on
 
@@ -72,10 +71,10 @@ def register(app: typer.Typer) -> None:
     )
     command(shop, BOOK, AS_JSON, name="list")(_list)
     command(shop, _IDENT, BOOK, _PICTURE, AS_JSON, name="show")(_show)
-    command(shop, _TO, BOOK, name="export")(_export)
-    command(shop, _FROM, BOOK, name="import")(_import)
-    command(shop, _IDENT, BOOK, name="forget")(_forget)
-    command(shop, _MEASURED_ON, BOOK, name="record")(_record)
+    command(shop, _TO, BOOK, AS_JSON, name="export")(_export)
+    command(shop, _FROM, BOOK, AS_JSON, name="import")(_import)
+    command(shop, _IDENT, BOOK, AS_JSON, name="forget")(_forget)
+    command(shop, _MEASURED_ON, BOOK, AS_JSON, name="record")(_record)
     command(shop, *_TIMED, name="timed")(_timed)
     command(shop, *_BATH, name="bath")(_bath)
     shop_equipment.register(shop)
@@ -111,7 +110,7 @@ def _show(given: Given) -> None:
     """
     ident, picture = given.ident, given.picture
     if picture is not None:
-        check_replaceable(picture, starts=(_PNG_START,), kind="PNG")
+        check_replaceable(picture, kind="PNG")
     with _there(given.book) as opened:
         entry, numbers = opened.get(ident), opened.numbers()
     if picture is not None:
@@ -149,7 +148,7 @@ def _export(given: Given) -> None:
     if os.path.lexists(file):
         raise BookError(f"{file} exists already; choose another name")
     write_file(file, text.encode())
-    say(f"exported to {file}")
+    say_done({"exported_to": str(file)}, f"exported to {file}", as_json=given.as_json)
 
 
 def _import(given: Given) -> None:
@@ -163,7 +162,9 @@ def _import(given: Given) -> None:
     with book_for_keeping(given.book) as opened:
         kept = import_book(opened, text, where=str(given.file))
     new = sum(one.is_new for one in kept)
-    say(f"{new} new, {len(kept) - new} there already")
+    there = len(kept) - new
+    words = f"{new} new, {there} there already"
+    say_done({"new": new, "there_already": there}, words, as_json=given.as_json)
 
 
 def _forget(given: Given) -> None:
@@ -192,14 +193,16 @@ def _record(given: Given) -> None:
     from stopout.records import job_record_of
 
     file, book = given.file, given.book
+    if given.as_json and file.is_dir():
+        raise BookError("questions are asked in words; give --json with a record's file")
     record = _asked(file, book) if file.is_dir() else job_record_of(_text(file), where=str(file))
     if record is None:
         say("nothing was kept")
         return
     kept, entry, note = keep_record(record, book)
-    say(f"{_kept(kept)}: {entry_words(entry)}")
-    if note:
-        say(note)
+    words = f"{_kept(kept)}: {entry_words(entry)}"
+    content = {"id": kept.ident, "is_new": kept.is_new, "note": note}
+    say_done(content, words, *([note] if note else []), as_json=given.as_json)
 
 
 def _asked(folder: Path, book: Path | None) -> JobRecord | None:
@@ -226,24 +229,26 @@ def _timed(given: Given) -> None:
         record, speed, acceleration = traverse_record(given.folder, given.long, given.short, on)
         with book_for_keeping(given.book) as opened:
             kept = opened.keep(record)
-        a, a_sd = acceleration.value, acceleration.sd
-        say(f"{_kept(kept)}: acceleration {a:.0f} +- {a_sd:.0f} mm/s^2")
-        if speed is None:
-            say("the runs were too short for the top speed; leave it as read in the control")
-        else:
-            say(
-                f"top speed {speed.value:.1f} +- {speed.sd:.1f} mm/s: write "
-                f'top_speed = "{speed.value:.3g} mm/s"'
-            )
+        a = [acceleration.value, acceleration.sd]
+        v = None if speed is None else [speed.value, speed.sd]
+        content = {"id": kept.ident, "acceleration_mm_s2": a, "top_speed_mm_s": v}
+        top = "the runs were too short for the top speed; leave it as read in the control"
+        if v is not None:
+            top = f'top speed {v[0]:.1f} +- {v[1]:.1f} mm/s: write top_speed = "{v[0]:.3g} mm/s"'
+        words = f"{_kept(kept)}: acceleration {a[0]:.0f} +- {a[1]:.0f} mm/s^2"
+        say_done(content, words, top, as_json=given.as_json)
         return
     if given.took is None:
         raise BookError("give --took for a plan's program, or --long and --short for timing runs")
     record = run_record(given.folder, given.took, given.coat, on)
     with book_for_keeping(given.book) as opened:
         kept = opened.keep(record)
-    say(
+    content = {"took_s": record.took_s, "planned_s": record.planned_s, "scale": record.scale}
+    say_done(
+        {"id": kept.ident, **content},
         f"{_kept(kept)}: {record.name} took {record.took_s:.0f} s, {record.planned_s:.0f} planned: "
-        f"acceleration and corners {record.scale:.3g} times as given"
+        f"acceleration and corners {record.scale:.3g} times as given",
+        as_json=given.as_json,
     )
 
 
@@ -275,9 +280,11 @@ def _bath(given: Given) -> None:
             opened.keep_event(name, line)
         now = opened.bath(name)
     assert now is not None
-    say(
-        f"{name}: {ledger_litres(now.events):.4g} L, "
-        f"{ledger_dissolved_g_per_l(now.events):.3g} g/L of metal dissolved"
+    litres, dissolved = ledger_litres(now.events), ledger_dissolved_g_per_l(now.events)
+    say_done(
+        {"name": name, "litres": litres, "dissolved_g_per_l": dissolved},
+        f"{name}: {litres:.4g} L, {dissolved:.3g} g/L of metal dissolved",
+        as_json=given.as_json,
     )
 
 

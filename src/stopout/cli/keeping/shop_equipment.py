@@ -14,7 +14,7 @@ import typer
 from stopout.cli.asked.asking import Question, ask_all
 from stopout.cli.asked.options import AS_JSON, BOOK, REQUIRED, Given, Option, command
 from stopout.cli.speech.plain_help import Commands
-from stopout.cli.speech.telling import say, say_json
+from stopout.cli.speech.telling import say, say_done, say_json
 from stopout.errors import BookError, UnitError
 from stopout.library.book_words import equipment_lines
 
@@ -109,9 +109,9 @@ def _add_commands(group: typer.Typer, kind: _Kind) -> None:
         f"Take one out of the book.\n\nExample: stopout shop {kind.name} forget "
         f"{kind.example.split()[4]}"
     )
-    command(group, _ONE, _SET, _FROM, _NOTE, _CHANGE, _DATE, BOOK)(add)
+    command(group, _ONE, _SET, _FROM, _NOTE, _CHANGE, _DATE, BOOK, AS_JSON)(add)
     command(group, _ANY, BOOK, AS_JSON)(show)
-    command(group, _ONE, BOOK)(forget)
+    command(group, _ONE, BOOK, AS_JSON)(forget)
 
 
 def _add(kind: _Kind, given: Given) -> None:
@@ -122,7 +122,7 @@ def _add(kind: _Kind, given: Given) -> None:
     kept = _kept(kind, given) if given.change else []
     there = [one for one in kept if one.name == given.name]
     keys = {**(there[0].keys if there else {}), **new}
-    if not new and sys.stdin.isatty():
+    if not new and sys.stdin.isatty() and not given.as_json:
         keys = asked_figures(kind.name)
     done = keep_equipment(
         kind.name,
@@ -133,7 +133,11 @@ def _add(kind: _Kind, given: Given) -> None:
         note=given.note or "",
         in_place=given.change,
     )
-    say(f"{'kept as' if done.is_new else 'is'} entry {done.ident}: {kind.name} {given.name}")
+    say_done(
+        {"id": done.ident, "is_new": done.is_new, "kind": kind.name, "name": given.name},
+        f"{'kept as' if done.is_new else 'is'} entry {done.ident}: {kind.name} {given.name}",
+        as_json=given.as_json,
+    )
 
 
 def asked_figures(kind: str) -> dict[str, Any]:
@@ -267,11 +271,7 @@ def _show(kind: _Kind, given: Given) -> None:
     if given.name is not None and not found:
         raise BookError(_none(kind, given))
     if given.as_json:
-        rows = [
-            {"id": one.ident, "name": one.name, "date": one.date, "keys": dict(one.keys)}
-            for one in found
-        ]
-        say_json(rows)
+        say_json([_as_dict(one) for one in found])
         return
     if not found:
         say(f"no {kind.name} is kept yet; keep one with: {kind.example}")
@@ -289,9 +289,12 @@ def _forget(kind: _Kind, given: Given) -> None:
         raise BookError(_none(kind, given))
     with book_for_keeping(given.book) as opened:
         opened.forget(there[0].ident)
-    say(f"forgotten; it was:\n[{kind.name}]")
-    for line in equipment_lines(there[0]):
-        say(line)
+    was = (f"forgotten; it was:\n[{kind.name}]", *equipment_lines(there[0]))
+    say_done(_as_dict(there[0]), *was, as_json=given.as_json)
+
+
+def _as_dict(one: Equipment) -> dict[str, Any]:
+    return {"id": one.ident, "name": one.name, "date": one.date, "keys": dict(one.keys)}
 
 
 def _kept(kind: _Kind, given: Given) -> list[Equipment]:

@@ -1,10 +1,13 @@
-"""What the commands that look at scans are given alike: the scan, its resolution and its tone."""
+"""What the commands that look at scans are given alike, and how they tell what they saw."""
 
 from __future__ import annotations
 
-from stopout.cli.asked.options import REQUIRED, Option
+import hashlib
+from collections.abc import Sequence
+from typing import Any
 
-PNG_START = b"\x89PNG"
+from stopout.cli.asked.options import REQUIRED, Given, Option
+from stopout.cli.speech.telling import say, say_json
 
 SCAN = Option(
     "scan",
@@ -29,3 +32,39 @@ TONE = Option(
     "auto",
     choices=("auto", "plain", "light"),
 )
+
+
+def tell(
+    given: Given,
+    summary: dict[str, Any],
+    lines: Sequence[str],
+    *,
+    cautions: Sequence[str],
+    data: bytes,
+    kept: dict[str, object] | None,
+) -> None:
+    """Print what a scan told, as it was asked for: as JSON with the lines in it, or the lines.
+
+    `data` are the scan's bytes, `kept` the entry of the shop book, if one was made.
+    """
+    picture = given.picture
+    if given.as_json:
+        said = {
+            "words": lines,
+            "scan_sha256": hashlib.sha256(data).hexdigest(),
+            "kept": kept,
+            "picture": None if picture is None else str(picture),
+        }
+        say_json({**summary, **said})
+    if given.quiet:
+        return
+    for caution in cautions:
+        say(f"caution: {caution}.", to_stderr=True)
+    if given.as_json:
+        return
+    for row in lines:
+        say(row)
+    if kept is not None:
+        say(f"kept as entry {kept['id']} of {kept['book']}")
+    if picture is not None:
+        say(f"picture: {picture}")

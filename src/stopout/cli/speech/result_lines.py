@@ -41,15 +41,7 @@ def result_lines(plan: Plan, folder: object, *, in_full: bool = True) -> list[st
 
 
 def coat_lines(plan: Plan, *, in_full: bool = False) -> list[str]:
-    """Return what each coat came to: a line a coat, or several.
-
-    Parameters
-    ----------
-    plan : Plan
-        The plan.
-    in_full : bool
-        Several lines a coat rather than one.
-    """
+    """Return what each coat came to: a line a coat, or several."""
     lines = []
     for coat in plan.coats:
         if not in_full:

@@ -25,15 +25,7 @@ def say(text: object = "", *, to_stderr: bool = False, ends_line: bool = True) -
 
 
 def say_as_it_is(text: str, *, to_stderr: bool = False, ends_line: bool = True) -> None:
-    """Hand on the text of a file, every byte of it, or what a stream cannot show as its code.
-
-    Parameters
-    ----------
-    text : str
-        As it is written.
-    to_stderr, ends_line : bool
-        As in `say`.
-    """
+    """Hand on the text of a file, every byte of it, or what a stream cannot show as its code."""
     stream = sys.stderr if to_stderr else sys.stdout
     # A name of the disk may hold bytes that are no letters, and a terminal may know few letters.
     encoding = getattr(stream, "encoding", None) or "utf-8"
@@ -42,11 +34,24 @@ def say_as_it_is(text: str, *, to_stderr: bool = False, ends_line: bool = True) 
 
 
 def say_json(content: Any) -> None:
-    """Print a value for another program.
+    """Print a value for another program."""
+    say_as_it_is(json.dumps(content, indent=2, ensure_ascii=False))
+
+
+def say_done(content: Any, *lines: str, as_json: bool) -> None:
+    """Tell what was done: one document for another program, or lines for a person.
 
     Parameters
     ----------
     content : Any
         What JSON can hold.
+    *lines : str
+        The same in words.
+    as_json : bool
+        Which of them is told.
     """
-    say_as_it_is(json.dumps(content, indent=2, ensure_ascii=False))
+    if as_json:
+        say_json(content)
+        return
+    for line in lines:
+        say(line)

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from stopout.etching.bath.amounts import Sludge, metal_molar_mass, molar_volume_l
+from stopout.etching.bath.amounts import Sludge, metal_molar_mass, molar_volume_l, sludge_g
 from stopout.etching.records import Neutraliser, Pair
 
 # All of these are our own rules; none is published.
@@ -130,7 +130,8 @@ def _planned(
     if way.metal_heat_kj_per_mol is not None:
         heat += metal_g / metal_molar_mass(pair) * way.metal_heat_kj_per_mol.value
     gas_l = reagent_mol * way.gas_mol_per_mol.value * molar_volume_l()
-    gel_l = 1e-3 * _GEL_PER_DRY * _dry_g(sludge, metal_g, reagent_g)
+    dry_g = sludge_g(sludge, metal_g=metal_g, reagent_g=reagent_g) or 0.0
+    gel_l = 1e-3 * _GEL_PER_DRY * dry_g
     # A dry powder adds less than a millilitre a gram.
     added_l = 1e-3 * (amount if stock_ml is None else stock_ml)
     per_k = pair.heat_capacity_kj_per_l_k.value * bath_l
@@ -172,13 +173,6 @@ def _as_sold(way: Neutraliser, amount_g: float) -> tuple[float | None, float | N
         return None, None
     stock_g = amount_g / way.stock_fraction.value
     return stock_g, stock_g / way.stock_g_per_ml.value
-
-
-def _dry_g(sludge: Sludge | None, metal_g: float, reagent_g: float) -> float:
-    if sludge is None:
-        return 0.0
-    of_reagent = 0.0 if sludge.per_g_reagent is None else sludge.per_g_reagent.value
-    return sludge.per_g_metal.value * metal_g + of_reagent * reagent_g
 
 
 def _too_much(way: Neutralising) -> str:

@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from stopout.errors import PlanError
 from stopout.etching.bath.amounts import metal_molar_mass, molar_volume_l
 from stopout.etching.records import Pair, Sourced
-from stopout.units import format_least, format_number
-from stopout.values import Finding, Level, Measured, Stated
+from stopout.units import format_least, format_rounded
+from stopout.values import Finding, Level, Measured
 
 # CODATA 2018: the elementary charge times the Avogadro constant, both exact since 2019.
 FARADAY_C_PER_MOL = 96485.33212
@@ -212,47 +212,6 @@ def _computed(value: float, unit: str, how: str) -> Sourced:
     return Sourced(value=value, unit=unit, kind="computed", source=how)
 
 
-def cell_values(cell: Cell, current: Current, electro: Electro) -> tuple[Stated, ...]:
-    """The values of the current, each with kind and source."""
-
-    def of_table(name: str, value: Sourced) -> Stated:
-        ends = ""
-        if value.low is not None and value.high is not None:
-            ends = f" ({value.low:.4g} to {value.high:.4g})"
-        return Stated(
-            name=name,
-            value=f"{value.value:.4g} {value.unit}".strip() + ends,
-            kind=value.kind,
-            source=value.source_and_note,
-            grade=value.grade,
-        )
-
-    def of_job(name: str, text: str) -> Stated:
-        return Stated(name=name, value=text, kind="given", source="job file")
-
-    stated = [of_table(f"electrons per atom in {cell.name}", cell.valence)]
-    if current.efficiency is not None:
-        stated.append(of_job("current efficiency", f"{current.efficiency.value:.3g}"))
-    else:
-        stated.append(of_table("current efficiency", cell.efficiency))
-    if current.current_a is not None:
-        stated.append(of_job("current", f"{current.current_a:.4g} A"))
-    elif current.density_a_per_cm2 is not None:
-        stated.append(of_job("current density", f"{current.density_a_per_cm2:.4g} A/cm2"))
-    else:
-        stated.append(of_table("current density", cell.density_a_per_cm2))
-    stated += [of_table("usual voltage", cell.voltage_v), of_table("paint lifts from", cell.lift_v)]
-    stated.append(
-        Stated(
-            name="charge, pieces in the bath together",
-            value=f"{electro.charge_ah:.4g} Ah",
-            kind="computed",
-            source="m n F / (M efficiency), Faraday's law; F of CODATA 2018",
-        )
-    )
-    return tuple(stated)
-
-
 def cell_findings(cell: Cell, current: Current, electro: Electro) -> tuple[Finding, ...]:
     """What the current can do to the resist and to those who stand beside it."""
     return (
@@ -335,9 +294,9 @@ def _chlorine(cell: Cell, electro: Electro) -> Iterator[Finding]:
     if share is None or electro.chlorine_ml_per_min is None or air is None:
         return
     message = (
-        f"chloride under a current can give off chlorine: {_two(electro.chlorine_ml_per_min)} "
-        f"mL/min if {100 * share.value:g} % of the current made it, and hypochlorite builds "
-        "up at the cathode"
+        "chloride under a current can give off chlorine: "
+        f"{format_rounded(electro.chlorine_ml_per_min)} mL/min if "
+        f"{100 * share.value:g} % of the current made it, and hypochlorite builds up at the cathode"
     )
     remedy = (
         f"Outdoors or with extraction; {format_least(air)} L/min of air "
@@ -345,8 +304,3 @@ def _chlorine(cell: Cell, electro: Electro) -> Iterator[Finding]:
         "or stainless dummy as the anode, stop at any smell of chlorine."
     )
     yield Finding.caution("chlorine", message, remedy)
-
-
-def _two(value: float) -> str:
-    """Two significant digits without an exponent."""
-    return format_number(float(f"{value:.2g}"))

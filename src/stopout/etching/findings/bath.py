@@ -9,7 +9,7 @@ from stopout.etching.bath import amounts
 from stopout.etching.bath.use import GAP_MM, TrayFit
 from stopout.etching.records import Pair
 from stopout.etching.result import EtchPlan
-from stopout.units import format_least, format_number
+from stopout.units import format_least, format_number, format_rounded
 from stopout.values import Finding, Level
 from stopout.wording import counted
 
@@ -121,15 +121,11 @@ def _shallow(plan: EtchPlan) -> Iterator[Finding]:
         code="bath-bare" if is_bare else "bath-shallow",
         level=Level.STOP if is_bare else Level.CAUTION,
         message=(
-            f"{plan.bath_fill_l:g} L stand only {_two(deep_mm)} mm deep {where}"
+            f"{plan.bath_fill_l:g} L stand only {format_rounded(deep_mm)} mm deep {where}"
             + (": the piece is not covered, and boils dry in places" if is_bare else "")
         ),
         remedy=f"Pour {_up(1e-6 * floor_mm2 * pour.cover_mm)} L, or use a smaller tray.",
     )
-
-
-def _two(value: float) -> str:
-    return format_number(float(f"{value:.2g}"))
 
 
 def _up(litres: float) -> str:

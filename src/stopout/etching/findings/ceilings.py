@@ -7,7 +7,7 @@ from collections.abc import Iterator
 
 from stopout.etching.records import Ceilings, Pair, Sourced
 from stopout.etching.result import EtchPlan
-from stopout.units import format_number
+from stopout.units import format_number, format_rounded
 from stopout.values import Finding
 
 # How the codes of these findings begin. Of a bath that breaks one, nothing may read as a recipe.
@@ -145,11 +145,10 @@ def _bench(pair: Pair, plan: EtchPlan) -> Iterator[Finding]:
 
 def _too_much(what: str, name: str, value: float, unit: str, most: Sourced) -> Finding:
     share = most.value / value
-    figure = format_number(float(f"{value:.2g}"))
     return _stop(
         what,
-        f"{name}: {figure} {unit}, past the {most.value:g} {unit} that a bench may do at once: "
-        f"{_why(most)}",
+        f"{name}: {format_rounded(value)} {unit}, past the {most.value:g} {unit} "
+        f"that a bench may do at once: {_why(most)}",
         f"Etch {_share(share)} of this open area at once or less, or have it done {_LICENSED}.",
     )
 

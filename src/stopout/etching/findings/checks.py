@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
+from stopout.etching.findings.bath import floor_findings
 from stopout.etching.findings.remedies import Remedies
 from stopout.etching.records import Etchant, Finish, Pair, Refusal, Resist, ResistLimit
+from stopout.etching.result import EtchPlan
 from stopout.values import Finding, Level
 
 # The numbers of the hazard "laser-450nm" (exposure limit, optical density) hold in this band.
@@ -65,6 +67,43 @@ def _is_above(rule: Refusal, strength_g_per_l: float | None) -> bool:
     if rule.above_g_per_l is None:
         return True
     return strength_g_per_l is not None and strength_g_per_l > rule.above_g_per_l
+
+
+def check_piece(
+    etch: EtchPlan,
+    pair: Pair,
+    *,
+    thickness_mm: float | None,
+    is_filled: bool,
+    resists: Iterable[Resist],
+    others: tuple[Resist, ...] = (),
+) -> list[Finding]:
+    """Findings of a planned etch that hang on the piece: its thickness, its recesses, its resists.
+
+    `others` are the resists that may be named as a remedy, the piece's own among them.
+    """
+    found = [] if thickness_mm is None else [*check_depth(etch.depth_mm, thickness_mm)]
+    found += floor_findings(depth_mm=etch.depth_mm, thickness_mm=thickness_mm, is_filled=is_filled)
+    remedies = Remedies(
+        pair=pair,
+        strength_g_per_l=etch.strength.g_per_l,
+        temperature_degc=etch.temperature_degc,
+        rise_k=etch.rise_k,
+        agitation=etch.agitation,
+        depth_mm=etch.depth_mm,
+        time_s=etch.time_s,
+        others=others,
+    )
+    for resist in resists:
+        found += check_resist(
+            resist,
+            pair.etchant,
+            temperature_degc=etch.temperature_degc + etch.rise_k,
+            time_s=etch.time_s,
+            time_high_s=etch.longest_s,
+            remedies=remedies,
+        )
+    return found
 
 
 def check_resist(

@@ -31,13 +31,7 @@ _ELECTRO = """
 
 
 def etch_summary(etch: EtchPlan) -> dict[str, Any]:
-    """Return plan.json's `etch`, as docs/reference/plan-json.md describes its keys.
-
-    Parameters
-    ----------
-    etch : EtchPlan
-        The planned etch.
-    """
+    """Return plan.json's `etch`, as docs/reference/plan-json.md describes its keys."""
     batches = etch.batches
     if len(batches) > _MOST_BATCHES:
         batches = (*batches[: _MOST_BATCHES - 1], batches[-1])

@@ -88,13 +88,7 @@ def _corner_mm(bed: tuple[float, float], coats: Sequence[CoatPlan]) -> tuple[flo
 
 
 def one_by_one(job: Job) -> list[Finding]:
-    """Say how many of several pieces would lie on the bed at once, cleared by one program.
-
-    Parameters
-    ----------
-    job : Job
-        The job.
-    """
+    """Say how many of several pieces would lie on the bed at once, cleared by one program."""
     pieces = job.quantity + job.spares
     is_laid = job.panel is not None or job.series is not None
     if pieces < 2 or is_laid or not job.route.clears_paint or job.route.is_sign:

@@ -14,12 +14,9 @@ from stopout.etching import (
     Finish,
     Pair,
     Refusal,
-    Remedies,
     Resist,
-    check_depth,
     check_finish,
-    check_resist,
-    floor_findings,
+    check_piece,
     refusals,
 )
 from stopout.job.record import Job
@@ -332,30 +329,12 @@ def etch_findings(
     """
     if etch is None or job.etch is None:
         return []
-    found = list(etch.findings)
-    found += check_depth(job.etch.depth_mm, job.blank.thickness_mm)
-    found += floor_findings(
-        depth_mm=job.etch.depth_mm,
+    piece = check_piece(
+        etch,
+        pair,
         thickness_mm=job.blank.thickness_mm,
         is_filled=job.etch.is_filled,
-    )
-    remedies = Remedies(
-        pair=pair,
-        strength_g_per_l=etch.strength.g_per_l,
-        temperature_degc=job.etch.temperature_degc,
-        rise_k=etch.rise_k,
-        agitation=job.etch.agitation,
-        depth_mm=job.etch.depth_mm,
-        time_s=etch.time_s,
+        resists=resists,
         others=others,
     )
-    for resist in resists:
-        found += check_resist(
-            resist,
-            pair.etchant,
-            temperature_degc=job.etch.temperature_degc + etch.rise_k,
-            time_s=etch.time_s,
-            time_high_s=etch.longest_s,
-            remedies=remedies,
-        )
-    return found
+    return [*etch.findings, *piece]

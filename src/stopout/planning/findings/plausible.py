@@ -18,17 +18,7 @@ _NARROW_SHARE = 0.05
 
 
 def plausible_findings(job: Job, coats: Sequence[CoatPlan], etch: EtchPlan | None) -> list[Finding]:
-    """Find what the plan asks for that nobody would do.
-
-    Parameters
-    ----------
-    job : Job
-        The job.
-    coats : sequence of CoatPlan
-        Its coats as planned.
-    etch : EtchPlan or None
-        Its etch.
-    """
+    """Find what the plan asks for that nobody would do."""
     found: list[Finding] = []
     for coat in coats:
         if coat.clearing is not None:

@@ -69,15 +69,7 @@ def area_threshold(coat: Coat, resist: Resist, per_volume: Span) -> Span:
 
 
 def threshold_of(coat: CoatPlan, knowledge: Knowledge) -> Span | None:
-    """The published threshold of a planned coat [J/mm^2]; None where nothing is known.
-
-    Parameters
-    ----------
-    coat : CoatPlan
-        As planned.
-    knowledge : Knowledge
-        With the thresholds of its job's paints.
-    """
+    """The published threshold of a planned coat [J/mm^2]; None where nothing is known."""
     if not knowledge.thresholds:
         return None
     k = coat.number - 1

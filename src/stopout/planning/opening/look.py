@@ -390,7 +390,9 @@ def seen_together(
     is_etched = how.undercut_mm > 0
     lacking = [opening] * (resist is None) + [finished] * (land is None and is_etched)
     size = [] if memory.remembers else [vertices_of(removed) for removed in lacking]
-    left = each(lambda removed: _land_left(face, removed, start, memory), lacking, size=size)
+    # No patch has a land narrower than they are apart: the search need not begin below that.
+    wide = whole if np.isfinite(whole) else start
+    left = each(lambda removed: _land_left(face, removed, wide, memory), lacking, size=size)
     resist = resist or left[0]
     land = (land or left[-1]) if is_etched else resist
     parts = parts_of(opening)
@@ -489,9 +491,8 @@ def narrow_widths(
 
 
 def _gathered(widths: Sequence[LocalWidths], under_mm: float) -> LocalWidths:
-    kept = [one.width_mm < under_mm for one in widths]
+    kept = [(one, one.width_mm < under_mm) for one in widths]
+    names = [part.name for part in fields(LocalWidths)]
     return LocalWidths(
-        at_mm=np.concatenate([one.at_mm[k] for one, k in zip(widths, kept, strict=True)]),
-        width_mm=np.concatenate([one.width_mm[k] for one, k in zip(widths, kept, strict=True)]),
-        length_mm=np.concatenate([one.length_mm[k] for one, k in zip(widths, kept, strict=True)]),
+        **{name: np.concatenate([getattr(one, name)[k] for one, k in kept]) for name in names}
     )

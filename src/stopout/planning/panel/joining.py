@@ -326,35 +326,19 @@ def _outcome(laid: Sequence[LaidCoat], finished: MultiPolygon) -> Outcome:
 
 def _one_way(laid: Sequence[LaidCoat], acceleration_mm_s2: float) -> Moves:
     """One run through the moves of all, without the ways home between them."""
-    columns: list[list[NDArray[Any]]] = [[], [], [], [], [], []]
+    runs, ranks = [], []
     for one in laid:
         own = _run_out(_without_way_home(one.coat.moves), one.pieces, acceleration_mm_s2)
         which, place = one.spread(own.x_mm)
-        shift = one.shift_mm[place]
-        for column, values in zip(
-            columns,
-            (
-                own.x_mm[which] + shift[:, 0],
-                own.y_mm[which] + shift[:, 1],
-                own.rapid[which],
-                own.speed_mm_s[which],
-                own.power[which],
-                one.rank[place],
-            ),
-            strict=True,
-        ):
-            column.append(values)
-    x, y, rapid, speed, power, rank = (np.concatenate(column) for column in columns)
-    order = np.argsort(rank, kind="stable")
+        shift, own = one.shift_mm[place], own.taken(which)
+        runs.append(replace(own, x_mm=own.x_mm + shift[:, 0], y_mm=own.y_mm + shift[:, 1]))
+        ranks.append(one.rank[place])
+    names = [part.name for part in fields(Moves)]
+    whole = Moves(**{name: np.concatenate([getattr(one, name) for one in runs]) for name in names})
+    order = np.argsort(np.concatenate(ranks), kind="stable")
     # Of travels one after another the last is enough: it goes straight there.
-    order = order[~(rapid[order] & np.append(rapid[order][1:], False))]
-    return Moves(
-        x_mm=x[order],
-        y_mm=y[order],
-        rapid=rapid[order],
-        speed_mm_s=speed[order],
-        power=power[order],
-    )
+    rapid = whole.rapid[order]
+    return whole.taken(order[~(rapid & np.append(rapid[1:], False))])
 
 
 def _without_way_home(moves: Moves) -> Moves:
@@ -364,14 +348,7 @@ def _without_way_home(moves: Moves) -> Moves:
     # The first move comes from elsewhere now: it has to be a travel, as it is in every program.
     while start < end and moves.power[start] == 0 and not moves.rapid[start]:
         start += 1
-    cut = slice(start, end)
-    return Moves(
-        x_mm=moves.x_mm[cut],
-        y_mm=moves.y_mm[cut],
-        rapid=moves.rapid[cut],
-        speed_mm_s=moves.speed_mm_s[cut],
-        power=moves.power[cut],
-    )
+    return moves.taken(slice(start, end))
 
 
 def _run_out(moves: Moves, pieces: SideBySide, acceleration_mm_s2: float) -> Moves:

@@ -7,6 +7,7 @@ from typing import Any
 from stopout.clearing.timetable import TimeCase, TimeTable, time_table
 from stopout.job.record import Job
 from stopout.planning.measures.beam import beam_for
+from stopout.planning.plain import fields_of
 from stopout.planning.plan import CoatPlan
 
 
@@ -36,25 +37,10 @@ def coat_times(coat: CoatPlan, job: Job) -> dict[str, Any]:
     """Return the table as plain data: times in s to six digits."""
     table = coat_time_table(coat, job)
     return {
-        "rows": [
-            {"key": row.key, "name": row.name, "time_s": _six(row.time_s)} for row in table.rows
-        ],
-        "binds": table.binds,
-        "limit_speed_mm_s": _six(table.limit_speed_mm_s),
-        "on_share": _six(table.on_share),
-        "reason": table.reason,
+        "rows": [fields_of(row, "key name time_s") for row in table.rows],
+        **fields_of(table, "binds limit_speed_mm_s on_share reason"),
         "faster": [
-            {
-                "key": entry.key,
-                "change": entry.change,
-                "time_s": _six(entry.time_s),
-                "saves_s": _six(entry.saves_s),
-                "planned": entry.is_planned,
-            }
+            fields_of(entry, "key change time_s saves_s planned=is_planned")
             for entry in table.quicker
         ],
     }
-
-
-def _six(value: float) -> float:
-    return float(f"{value:.6g}")

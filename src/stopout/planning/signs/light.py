@@ -10,15 +10,7 @@ from stopout.values import Finding
 
 
 def coat_name(coat: Coat, resist: Resist) -> str:
-    """Return what a coat is called where it stands beside others: "white diffuser".
-
-    Parameters
-    ----------
-    coat : Coat
-        The coat, whose colour is meant.
-    resist : Resist
-        Its paint.
-    """
+    """Return what a coat is called where it stands beside others: "white diffuser"."""
     diffuses = resist.is_diffuser and not coat.is_window
     return f"{coat.colour} diffuser" if diffuses else coat.colour
 

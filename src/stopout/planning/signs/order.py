@@ -142,15 +142,7 @@ def _sliver_mm(
 
 
 def order_findings(coats: Sequence[Coat], order: CoatOrder | None) -> list[Finding]:
-    """Advise an order that takes less time for the same front.
-
-    Parameters
-    ----------
-    coats : sequence of Coat
-        As the job has them.
-    order : CoatOrder or None
-        The order found.
-    """
+    """Advise an order that takes less time for the same front."""
     if order is None:
         return []
     names = ", ".join(coats[number - 1].colour for number in order.coats)

@@ -10,13 +10,7 @@ from stopout.outcome import Change, changed_parts
 
 
 def field_of(job: Job) -> float | None:
-    """Return how wide the border is within which a raised drawing stands; None where none stands.
-
-    Parameters
-    ----------
-    job : Job
-        For its polarity.
-    """
+    """Return how wide the border is in which a raised drawing stands; None where none stands."""
     is_raised = job.artwork.dark == "raised" and not job.route.is_sign
     return (job.artwork.field_mm or 0.0) if is_raised else None
 

@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from stopout.scans.inspecting.seen import Seen, own_places
 from stopout.scans.registering.discs import edge_spread
-from stopout.scans.registering.pose import apply
+from stopout.scans.registering.pose import apply, sampled
 from stopout.values import FloatArray, Grey
 
 
@@ -64,15 +64,10 @@ def mean_edge(grey: Grey, matrix: FloatArray, sites_mm: FloatArray) -> FloatArra
     -------
     (m,) ndarray
     """
-    import cv2
-
     if not sites_mm.size:
         return np.zeros(0)
-    px = apply(matrix, sites_mm.reshape(-1, 2)).astype(np.float32).reshape(sites_mm.shape)
-    levels = cv2.remap(
-        grey, px[..., 0], px[..., 1], cv2.INTER_CUBIC, borderMode=cv2.BORDER_REPLICATE
-    )
-    return np.asarray(np.median(levels, axis=0), float)
+    px = apply(matrix, sites_mm.reshape(-1, 2)).reshape(sites_mm.shape)
+    return np.asarray(np.median(sampled(grey, px, is_cubic=True), axis=0), float)
 
 
 def fit_edge(x: FloatArray, profile: FloatArray, pitch: float) -> tuple[float, float, float]:

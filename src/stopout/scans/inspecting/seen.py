@@ -10,7 +10,7 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.errors import CouponError
 from stopout.scans.inspecting.raster import Grid, coverage
-from stopout.scans.registering.pose import lying
+from stopout.scans.registering.pose import lying, sampled
 from stopout.values import FloatArray, Grey
 
 _MOST_PIXELS = 30_000_000
@@ -142,13 +142,8 @@ def looked_up(picture: Grey, grid: Grid, points: FloatArray) -> FloatArray:
     -------
     (n, m) ndarray
     """
-    import cv2
-
-    px = grid.to_px(points.reshape(-1, 2)).astype(np.float32).reshape(points.shape)
-    seen = cv2.remap(
-        picture, px[..., 0], px[..., 1], cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE
-    )
-    return np.asarray(seen, float)
+    px = grid.to_px(points.reshape(-1, 2)).reshape(points.shape)
+    return np.asarray(sampled(picture, px), float)
 
 
 def own_places(seen: Seen, places: FloatArray, x: FloatArray, pitch: float) -> NDArray[np.bool_]:

@@ -9,6 +9,7 @@ import numpy as np
 
 from stopout.coupons.layout import Comb, Tooth
 from stopout.scans.registering.coupon import CouponPose
+from stopout.scans.registering.pose import sampled
 from stopout.scans.regress import regress
 from stopout.values import Axis, FloatArray, Grey, Measured
 
@@ -75,8 +76,6 @@ def measure_comb(grey: Grey, place: CouponPose, comb: Comb) -> CombReading | Non
 
 def _shift_mm(grey: Grey, place: CouponPose, tooth: Tooth) -> float | None:
     """How far the tooth's middle lies beyond its place, in the direction of travel."""
-    import cv2
-
     a, b = np.array(tooth.from_mm), np.array(tooth.to_mm)
     length = float(np.hypot(*(b - a)))
     along = (b - a) / length
@@ -87,7 +86,7 @@ def _shift_mm(grey: Grey, place: CouponPose, tooth: Tooth) -> float | None:
     px = place.to_px(points.reshape(-1, 2)).reshape(*points.shape).astype(np.float32)
     if px.min() < 0 or (px[..., 0] > grey.shape[1] - 1).any() or (px[..., 1] > len(grey) - 1).any():
         return None
-    profile = cv2.remap(grey, px[..., 0], px[..., 1], cv2.INTER_LINEAR).mean(axis=1)
+    profile = sampled(grey, px).mean(axis=1)
     middle = float(np.median(profile[(s > 0.3 * length) & (s < 0.7 * length)]))
     ends = np.concatenate([profile[:30], profile[-30:]])
     ground = float(np.median(ends))

@@ -17,6 +17,7 @@ from stopout.scans.registering.pose import (
     local_scale,
     lying,
     possible_poses,
+    sampled,
 )
 from stopout.values import FloatArray, Grey
 
@@ -198,8 +199,6 @@ def _probed_width(
     grey: Grey, pose: Pose, feature: Feature, half_mm: float, contrast: float
 ) -> float:
     """A first rough width: what is cleared across the middle, in mm of full contrast."""
-    import cv2
-
     a, b = np.array(feature.from_mm), np.array(feature.to_mm)
     along = (b - a) / np.hypot(*(b - a))
     across = np.array([-along[1], along[0]])
@@ -210,16 +209,7 @@ def _probed_width(
     points = places[:, None, :] + offsets[None, :, None] * across
     px = apply(pose.matrix, points.reshape(-1, 2)).reshape(*points.shape)
     # Where the pose would have it beyond the scan nothing is seen.
-    profile = np.median(
-        cv2.remap(
-            grey,
-            px[..., 0].astype(np.float32),
-            px[..., 1].astype(np.float32),
-            cv2.INTER_LINEAR,
-            borderMode=cv2.BORDER_REPLICATE,
-        ).astype(float),
-        axis=0,
-    )
+    profile = np.median(sampled(grey, px).astype(float), axis=0)
     ground = np.median(np.concatenate([profile[:5], profile[-5:]]))
     share = np.clip((profile - ground) / contrast, -1, 1.2)
     return float(share.sum() * (offsets[1] - offsets[0]))

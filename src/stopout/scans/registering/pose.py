@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import combinations
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from stopout.coupons.layout import CouponLayout
 from stopout.scans.registering.discs import Spot
-from stopout.values import FloatArray
+from stopout.values import FloatArray, Grey
 
 _MOST_SPOTS = 36
 _MOST_PAIRS = 5
@@ -51,6 +52,15 @@ def apply(matrix: FloatArray, points: FloatArray) -> FloatArray:
     depth = np.asarray(points, float) @ matrix[2, :2] + matrix[2, 2]
     result: FloatArray = seen / depth[:, None]
     return result
+
+
+def sampled(grey: Grey, px: FloatArray | Grey, *, is_cubic: bool = False) -> Grey:
+    """Levels at places (n, m, 2) in px; beyond the picture those of its rim."""
+    import cv2
+
+    x, y = np.moveaxis(np.asarray(px, np.float32), -1, 0)
+    how = cv2.INTER_CUBIC if is_cubic else cv2.INTER_LINEAR
+    return np.asarray(cv2.remap(grey, x, y, how, borderMode=cv2.BORDER_REPLICATE), np.float32)
 
 
 def local_scale(matrix: FloatArray, at_mm: FloatArray) -> FloatArray:
@@ -196,10 +206,14 @@ def possible_poses(spots: list[Spot], layout: CouponLayout) -> list[Pose]:
         chosen = [spot for spot in spots if spot.is_bright is is_bright][:_MOST_SPOTS]
         if len(chosen) < 2:
             continue
-        xy = np.array([(spot.x_px, spot.y_px) for spot in chosen])
-        size = np.array([spot.radius_px for spot in chosen])
-        for first, is_mirrored in _first_matches(centres, radii, xy, size):
-            pose = _completed(first, centres, radii, xy, size, is_mirrored)
+        sides = _Sides(
+            centres,
+            radii,
+            np.array([(spot.x_px, spot.y_px) for spot in chosen]),
+            np.array([spot.radius_px for spot in chosen]),
+        )
+        for first, is_mirrored in _first_matches(sides):
+            pose = _completed(first, sides, is_mirrored)
             if pose is None:
                 continue
             matched, matrix, misfit = pose
@@ -229,9 +243,28 @@ def _support(pose: Pose) -> float:
     return round(sum(supports) / len(supports))
 
 
-def _first_matches(
-    centres: FloatArray, radii: FloatArray, xy: FloatArray, size: FloatArray
-) -> dict[tuple[tuple[int, ...], bool], None]:
+class _Sides(NamedTuple):
+    """What is matched: the marks' centres and radii in mm, the spots' in px."""
+
+    centres: FloatArray
+    radii: FloatArray
+    xy: FloatArray
+    size: FloatArray
+
+    @property
+    def extent_mm(self) -> float:
+        return float(np.hypot(*np.ptp(self.centres, axis=0)))
+
+    def fitted(self, matched: tuple[int, ...], is_mirrored: bool) -> FloatArray | None:
+        """The transform that fits a match, with the spot of each mark or -1; None for too few."""
+        kept = [k for k, spot in enumerate(matched) if spot >= 0]
+        if len(kept) < 2:
+            return None
+        spots = self.xy[[matched[k] for k in kept]]
+        return fit_matrix(self.centres[kept], spots, is_mirrored=is_mirrored)
+
+
+def _first_matches(sides: _Sides) -> dict[tuple[tuple[int, ...], bool], None]:
     """What the marks become when two far apart become two spots of the right sizes, told once.
 
     Returns
@@ -240,6 +273,7 @@ def _first_matches(
         As keys, in the order in which they come: the spot of each mark or -1, and whether the
         coupon is turned over. Thousands of pairs of spots come down to a few of them.
     """
+    centres, radii, xy, size = sides
     pairs = sorted(
         combinations(range(len(centres)), 2),
         key=lambda pair: -float(np.hypot(*(centres[pair[0]] - centres[pair[1]]))),
@@ -254,7 +288,7 @@ def _first_matches(
         np.fill_diagonal(fits, False)
         ends = np.argwhere(fits)
         both = [
-            _matches_of_pairs(centres, radii, xy, size, (i, j), ends, is_mirrored=is_mirrored)
+            _matches_of_pairs(sides, (i, j), ends, is_mirrored=is_mirrored)
             for is_mirrored in (False, True)
         ]
         for plain, turned in zip(*both, strict=True):
@@ -270,16 +304,10 @@ def _is_as_large(size: FloatArray, wanted: FloatArray) -> NDArray[np.bool_]:
 
 
 def _matches_of_pairs(
-    centres: FloatArray,
-    radii: FloatArray,
-    xy: FloatArray,
-    size: FloatArray,
-    marks: tuple[int, int],
-    ends: NDArray[np.intp],
-    *,
-    is_mirrored: bool,
+    sides: _Sides, marks: tuple[int, int], ends: NDArray[np.intp], *, is_mirrored: bool
 ) -> list[tuple[int, ...]]:
     """The spots of all marks under each similarity that takes two marks to two spots."""
+    centres, radii, xy, size = sides
     c, spots = centres[:, 0] + 1j * centres[:, 1], xy[:, 0] + 1j * xy[:, 1]
     # As in `_similarity`.
     c = c if is_mirrored else c.conj()
@@ -289,21 +317,16 @@ def _matches_of_pairs(
     px_per_mm = np.abs(factor)
     apart = np.abs(seen[:, :, None] - spots)
     fits = _is_as_large(size, px_per_mm[:, None, None] * radii[:, None])
-    reach = _PERSPECTIVE * _extent(centres) * px_per_mm
+    reach = _PERSPECTIVE * sides.extent_mm * px_per_mm
     return _taken(np.where(fits, apart, np.inf), reach)
 
 
 def _completed(
-    matched: tuple[int, ...],
-    centres: FloatArray,
-    radii: FloatArray,
-    xy: FloatArray,
-    size: FloatArray,
-    is_mirrored: bool,
+    matched: tuple[int, ...], sides: _Sides, is_mirrored: bool
 ) -> tuple[tuple[int, ...], FloatArray, float] | None:
     """Fit to a first match, match again, and judge: (spot of each mark or -1, matrix, misfit)."""
-    extent = _extent(centres)
-    matrix = _fit_to_match(matched, centres, xy, is_mirrored)
+    (centres, radii, xy, size), extent = sides, sides.extent_mm
+    matrix = sides.fitted(matched, is_mirrored)
     if matrix is None:
         return None
     px_per_mm = float(np.sqrt(abs(np.linalg.det(local_scale(matrix, centres.mean(axis=0))))))
@@ -312,26 +335,13 @@ def _completed(
     apart = np.hypot(*(apply(matrix, centres)[:, None] - xy[None]).transpose(2, 0, 1))
     apart = np.where(_is_as_large(size, px_per_mm * radii[:, None]), apart, np.inf)
     (matched,) = _taken(apart[None], np.array([_CLOSE * extent * px_per_mm]))
-    matrix = _fit_to_match(matched, centres, xy, is_mirrored)
+    matrix = sides.fitted(matched, is_mirrored)
     if matrix is None:
         return None
     kept = [k for k, spot in enumerate(matched) if spot >= 0]
     off = np.hypot(*(apply(matrix, centres[kept]) - xy[[matched[k] for k in kept]]).T)
     misfit = float(np.sqrt(np.mean(off**2))) / (extent * px_per_mm)
     return None if misfit > 0.01 else (matched, matrix, misfit)
-
-
-def _extent(centres: FloatArray) -> float:
-    return float(np.hypot(*np.ptp(centres, axis=0)))
-
-
-def _fit_to_match(
-    matched: tuple[int, ...], centres: FloatArray, xy: FloatArray, is_mirrored: bool
-) -> FloatArray | None:
-    kept = [k for k, spot in enumerate(matched) if spot >= 0]
-    if len(kept) < 2:
-        return None
-    return fit_matrix(centres[kept], xy[[matched[k] for k in kept]], is_mirrored=is_mirrored)
 
 
 def _taken(apart: FloatArray, reach_px: FloatArray) -> list[tuple[int, ...]]:

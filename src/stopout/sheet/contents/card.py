@@ -11,7 +11,7 @@ from stopout.sheet.contents.needs import blank_size, needs
 from stopout.sheet.contents.trays import tray_rows
 from stopout.sheet.model import Block, Facts, Heading, Picture, Pictures
 from stopout.sheet.stages.bath import is_guess
-from stopout.sheet.stages.clearing import program_name
+from stopout.sheet.stages.clearing import other_programs, program_name
 from stopout.sheet.stages.light import band_table
 from stopout.sheet.stages.sign import coat_table
 from stopout.sheet.steps import note
@@ -109,6 +109,11 @@ def _beam(plan: Plan) -> list[Block]:
             n = sum(piece.panel == number for piece in plan.pieces)
             time = words.duration(panel.coats[0].clearing.times.time_s)
             rows.append((f"{n} at once", f"{name}, {time}; places in the annex"))
+    rows += [
+        ("Further panels", f"{others}, each on its own")
+        for coat in plan.coats
+        if (others := other_programs(plan, coat))
+    ]
     if len(plan.coats) == 1:
         rows = [*_run(plan, plan.coats[0]), *rows]
     else:

@@ -62,7 +62,8 @@ def _maker_need(plan: Plan) -> Need:
     time = duration(sum(c.cleared.times.time_s for c in plan.coats))
     return Need(
         "Program",
-        ", ".join([*(program_name(coat) for coat in plan.coats), "bounds.nc"]),
+        ", ".join([*(program_name(coat) for coat in plan.coats), "bounds.nc"])
+        + ("; each panel has its own" if plan.panels and not plan.are_loose else ""),
         f"{plan.job.route.doing} {time} a {plan.blank_called}",
     )
 

@@ -11,7 +11,7 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.planning import CoatPlan, Plan
 from stopout.sheet.drawings.pieces import path_data
-from stopout.sheet.drawings.sketches import label, svg
+from stopout.sheet.drawings.sketches import label, sketch
 from stopout.sheet.model import Sketch
 from stopout.values import FloatArray
 
@@ -68,8 +68,6 @@ def deviation_map(plan: Plan, coat: CoatPlan, *, widest_mm: float) -> Sketch:
         body.append(
             f'<path d="M{x:.2f} {y - r:.2f}l{r:.2f} {2 * r:.2f}h{-2 * r:.2f}z" fill="#000"/>'
         )
-    width, height = scale * blank.width_mm, scale * blank.height_mm
-    inner = f'<g transform="scale({scale:.5f})">{"".join(body)}</g>'
     words = (
         "Black triangles: edge too far out, at most "
         f"{1000 * outcome.worst_outside_mm:.0f}\u00a0µm; "
@@ -79,13 +77,12 @@ def deviation_map(plan: Plan, coat: CoatPlan, *, widest_mm: float) -> Sketch:
     if max(len(over), len(short)) >= _MOST_MARKS:
         words += f"The {_MOST_MARKS} worst places of a kind only. "
     of = f", coat {coat.number}" if plan.shown else ""
-    return Sketch(
-        title=f"Where the edge strays{of}",
-        words=words.strip(),
-        svg=svg(width, height, inner),
-        width_mm=width,
-        height_mm=height,
-        alt=f"The piece as worked{of} with {len(over)} places too far out and {len(short)} short",
+    return sketch(
+        f"Where the edge strays{of}",
+        words.strip(),
+        f"The piece as worked{of} with {len(over)} places too far out and {len(short)} short",
+        size_mm=(scale * blank.width_mm, scale * blank.height_mm),
+        body=f'<g transform="scale({scale:.5f})">{"".join(body)}</g>',
     )
 
 
@@ -221,13 +218,12 @@ def _window(
         f'<path d="M1 {_WINDOW_MM + 2.4:g}h{bar * scale:.2f}" stroke="#000" stroke-width="0.9"/>'
         + label(f"{bar:g} mm", 1 + bar * scale + 1.5, _WINDOW_MM + 3.4)
     )
-    return Sketch(
-        title=title,
-        words=f"At {at[0]:.1f}, {at[1]:.1f}\u00a0mm as worked; {scale:.0f}\u00a0×.",
-        svg=svg(_WINDOW_MM, _WINDOW_MM + 4.2, drawn),
-        width_mm=_WINDOW_MM,
-        height_mm=_WINDOW_MM + 4.2,
-        alt=f"{title}: artwork, opening and predicted edge, enlarged",
+    return sketch(
+        title,
+        f"At {at[0]:.1f}, {at[1]:.1f}\u00a0mm as worked; {scale:.0f}\u00a0×.",
+        f"{title}: artwork, opening and predicted edge, enlarged",
+        size_mm=(_WINDOW_MM, _WINDOW_MM + 4.2),
+        body=drawn,
     )
 
 

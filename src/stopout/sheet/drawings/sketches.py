@@ -30,6 +30,13 @@ def svg(width: float, height: float, body: str) -> str:
     )
 
 
+def sketch(title: str, words: str, alt: str, *, size_mm: tuple[float, float], body: str) -> Sketch:
+    """A sketch that is drawn at its own size."""
+    width, height = size_mm
+    drawn = svg(width, height, body)
+    return Sketch(title=title, words=words, svg=drawn, width_mm=width, height_mm=height, alt=alt)
+
+
 def label(text: str, x: float, y: float, *, anchor: str = "start", tint: str = "#000") -> str:
     """A label of 8.5 points."""
     return (
@@ -118,15 +125,14 @@ def _plate_section(plan: Plan) -> Sketch:
         ]
     )
     said = f"undercut {under:.0f} µm per edge, under the resist's rim"
-    return Sketch(
-        title="Section through an opening",
-        words=f"To scale: 1\u00a0mm here is {significant(1 / scale, 2)}\u00a0µm, up and across; "
+    return sketch(
+        "Section through an opening",
+        f"To scale: 1\u00a0mm here is {significant(1 / scale, 2)}\u00a0µm, up and across; "
         f"{said}. The same resist covers the back and the edges.",
-        svg=svg(_WIDTH_MM, foot + 3.0, body),
-        width_mm=_WIDTH_MM,
-        height_mm=foot + 3.0,
-        alt=f"Section: resist {film:g} µm thick with an opening, recess {depth:.0f} µm deep "
+        f"Section: resist {film:g} µm thick with an opening, recess {depth:.0f} µm deep "
         f"below it, {said}",
+        size_mm=(_WIDTH_MM, foot + 3.0),
+        body=body,
     )
 
 
@@ -158,15 +164,14 @@ def _sign_section(plan: Plan) -> Sketch:
     pieces += [*columns, *names_at]
     height = max(lowest, y - 4.2) + 3.0
     names = ", ".join(f"{k} {name}" for k, name in enumerate(called, start=1))
-    return Sketch(
-        title="Section through the sign",
-        words="Paint to scale in thickness: 1\u00a0mm here is "
+    return sketch(
+        "Section through the sign",
+        "Paint to scale in thickness: 1\u00a0mm here is "
         f"{significant(1 / scale, 2)}\u00a0µm. "
         "The reader sees, at each place, the coat that touches the plastic.",
-        svg=svg(_WIDTH_MM, height, "".join(pieces)),
-        width_mm=_WIDTH_MM,
-        height_mm=height,
-        alt=f"Section: the clear sheet above, the coats behind it in order: {names}",
+        f"Section: the clear sheet above, the coats behind it in order: {names}",
+        size_mm=(_WIDTH_MM, height),
+        body="".join(pieces),
     )
 
 
@@ -265,16 +270,15 @@ def bath_sketch(plan: Plan, *, tray_mm: tuple[float, float], bath_mm: float) -> 
             anchor="middle",
         ),
     ]
-    return Sketch(
-        title="The bath as it stands",
-        words=f"Not to scale. {capital(cover)}. Thermometer in the bath, {said}, extraction at "
+    return sketch(
+        "The bath as it stands",
+        f"Not to scale. {capital(cover)}. Thermometer in the bath, {said}, extraction at "
         "the rim, a larger tray below for spills. Running water and eyewash within reach, the "
         "still rinses beside it, tongs and timer in front.",
-        svg=svg(122.0, 50.0, "".join(parts)),
-        width_mm=122.0,
-        height_mm=50.0,
-        alt=f"{capital(vessel)} in a larger tray, bath {bath_mm:.0f} mm deep, thermometer in it, "
+        f"{capital(vessel)} in a larger tray, bath {bath_mm:.0f} mm deep, thermometer in it, "
         f"{said}; {cover}; extraction at the rim",
+        size_mm=(122.0, 50.0),
+        body="".join(parts),
     )
 
 

@@ -23,6 +23,14 @@ def program_name(coat: CoatPlan) -> str:
     return file_names(coat)["program"] or "(no program)"
 
 
+def other_programs(plan: Plan, coat: CoatPlan) -> str:
+    """The programs of further panels, each the panel's own; empty where there are none."""
+    if plan.are_loose:
+        return ""
+    names = [plan.panel_file(program_name(coat), n) for n, _ in plan.numbered_panels]
+    return " to ".join(dict.fromkeys((names[0], names[-1]))) if names else ""
+
+
 def clearing_settings(plan: Plan, coat: CoatPlan) -> Facts:
     """All settings of a coat's clearing, for comparing with the machine."""
     clearing, machine = coat.cleared, plan.job.laser
@@ -86,7 +94,7 @@ def clearing_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
             number=0,
             before="the beam goes on",
             checks=(
-                f"{program_name(coat)} loaded{_on(plan)}, of this job, revision, artwork",
+                f"{_own_program(plan, coat)} loaded{_on(plan)}, of this job, revision, artwork",
                 f"full power in the control is S{plan.job.laser.power_word:g}, "
                 f"beam by {plan.job.laser.beam_on}",
                 _facing(plan),
@@ -98,7 +106,7 @@ def clearing_steps(plan: Plan, coat: CoatPlan) -> list[Block]:
         _before_lifting(plan, coat),
         step(
             "Lift the piece by its edges and brush loose residue out of the openings.",
-            f"Dry and soft. {_next_piece(plan)}".strip(),
+            f"Dry and soft. {_next_piece(plan, coat)}".strip(),
         ),
     ]
 
@@ -285,6 +293,16 @@ def _at_stops(step_mm: float | None, passes: int) -> list[Block]:
     ]
 
 
-def _next_piece(plan: Plan) -> str:
+def _next_piece(plan: Plan, coat: CoatPlan) -> str:
     n = plan.job.quantity + plan.job.spares
-    return "" if n == 1 else f"Then clear the next one in the same way: {n} pieces in all."
+    if n == 1:
+        return ""
+    if others := other_programs(plan, coat):
+        return f"Then clear the next panel with its own program, {others}: {n} panels in all."
+    return f"Then clear the next one in the same way: {n} {plan.blank_called}s in all."
+
+
+def _own_program(plan: Plan, coat: CoatPlan) -> str:
+    others = other_programs(plan, coat)
+    own = f" (panel 1; each panel has its own: {others})" if others else ""
+    return f"{program_name(coat)}{own}"

@@ -12,12 +12,10 @@ from math import degrees
 from typing import Any
 
 from stopout.artwork.svg.elements import tag_of
+from stopout.artwork.svg.pagesize import LENGTH, PX_PER
 
 _FUNCTION = re.compile(r"([a-zA-Z]+)\(([^()]*)\)")
-_NUMBER = re.compile(r"([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([a-zA-Z%]*)$")
 _DEGREES = {"": 1.0, "deg": 1.0, "grad": 0.9, "rad": degrees(1.0), "turn": 360.0}
-_PX = {"": 1.0, "px": 1.0, "in": 96.0, "cm": 96 / 2.54, "mm": 96 / 25.4, "pt": 96 / 72, "pc": 16.0,
-       "q": 96 / 101.6}  # fmt: skip
 _TAKES = {
     "matrix": (6, 6), "translate": (1, 2), "scale": (1, 2), "rotate": (1, 3), "skewX": (1, 1),
     "skewY": (1, 1), "translateX": (1, 1), "translateY": (1, 1), "scaleX": (1, 1),
@@ -71,7 +69,7 @@ def plain_transforms(element: Any, fault: Fault) -> None:
 
 def _translate(text: str) -> str | None:
     words = text.split()
-    if len(words) == 3 and _NUMBER.match(words[2]) and float(_NUMBER.match(words[2])[1]) == 0.0:  # type: ignore[index]
+    if len(words) == 3 and LENGTH.match(words[2]) and float(LENGTH.match(words[2])[1]) == 0.0:  # type: ignore[index]
         words = words[:2]
     return _plain_function("translate", " ".join(words)) if len(words) in (1, 2) else None
 
@@ -90,7 +88,7 @@ def _rotate(text: str) -> str | None:
 def _scale(text: str) -> str | None:
     words = []
     for word in text.split():
-        match = _NUMBER.match(word)
+        match = LENGTH.match(word)
         if match is None or match[2] not in ("", "%"):
             return None
         words.append(repr(float(match[1]) / (100.0 if match[2] else 1.0)))
@@ -116,9 +114,9 @@ def _plain_function(name: str, inner: str) -> str | None:
         return None
     numbers = []
     for place, word in enumerate(words):
-        match = _NUMBER.match(word)
+        match = LENGTH.match(word)
         turns = (known.startswith(("rotate", "skew")) and place == 0) or known == "skew"
-        units = _DEGREES if turns else _PX
+        units = _DEGREES if turns else PX_PER
         if match is None or match[2].lower() not in units:
             return None
         numbers.append(float(match[1]) * units[match[2].lower()])
@@ -151,8 +149,8 @@ def _origin(element: Any, text: str, box: str) -> tuple[float, float] | None:
     frame = _frame(element, box)
     found = []
     for word, axis in zip(words, (0, 1), strict=True):
-        match = _NUMBER.match(word)
-        if match is None or (match[2] != "%" and match[2].lower() not in _PX):
+        match = LENGTH.match(word)
+        if match is None or (match[2] != "%" and match[2].lower() not in PX_PER):
             return None
         if match[2] == "%" or box == "fill-box":
             if frame is None:
@@ -160,7 +158,7 @@ def _origin(element: Any, text: str, box: str) -> tuple[float, float] | None:
             share = float(match[1]) / 100 * frame[axis + 2] if match[2] == "%" else float(match[1])
             found.append(frame[axis] + share)
         else:
-            found.append(float(match[1]) * _PX[match[2].lower()])
+            found.append(float(match[1]) * PX_PER[match[2].lower()])
     return found[0], found[1]
 
 

@@ -5,20 +5,17 @@ Attributes are those of SVG 2, chapter 11, after the cascade; what cannot be rea
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 from stopout.artwork.svg.css.rules import Tellers
 from stopout.artwork.svg.lettering.features import features_of
+from stopout.artwork.svg.pagesize import LENGTH, PX_PER
 
 _WEIGHTS = {"normal": 400.0, "bold": 700.0}
 _SIZES = {"xx-small": 9.0, "x-small": 10.0, "small": 13.0, "medium": 16.0, "large": 18.0,
           "x-large": 24.0, "xx-large": 32.0}  # fmt: skip
-_PX = {"": 1.0, "px": 1.0, "in": 96.0, "cm": 96 / 2.54, "mm": 96 / 25.4, "pt": 96 / 72, "pc": 16.0,
-       "q": 96 / 101.6}  # fmt: skip
-_LENGTH = re.compile(r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d+)?)\s*([a-zA-Z%]*)\s*$")
 _FEATURED = ("font-kerning", "font-variant", "font-variant-caps", "font-variant-ligatures",
              "font-variant-numeric", "font-feature-settings")  # fmt: skip
 Tell = Callable[[Any, str], None]
@@ -134,16 +131,16 @@ class Styles:
         return self.length(element, text, above, whole=above)
 
     def length(self, element: Any, text: str, em: float, *, whole: float | None = None) -> float:
-        match = _LENGTH.match(text)
+        match = LENGTH.match(text)
         unit = match[2].lower() if match else "?"
-        if match is None or unit not in _PX.keys() | {"em", "rem", "ex", "%"}:
+        if match is None or unit not in PX_PER.keys() | {"em", "rem", "ex", "%"}:
             if text != "inherit":
                 self.tell(element, f"'{text[:40]}' is no length that is read", self.tell.fault)
             return em if whole is not None else 0.0
         value = float(match[1])
         if unit == "%":
             return value / 100 * (em if whole is None else whole)
-        return value * {"em": em, "ex": em / 2, "rem": 16.0}.get(unit, _PX.get(unit, 1.0))
+        return value * {"em": em, "ex": em / 2, "rem": 16.0}.get(unit, PX_PER.get(unit, 1.0))
 
 
 def _weight(text: str, above: float) -> float:
