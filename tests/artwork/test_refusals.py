@@ -180,3 +180,19 @@ def test_an_outline_of_two_shapes_or_wrong_proportions_is_refused(tmp_path: Path
     path.write_text(head + '<rect width="5" height="5"/></svg>')
     with pytest.raises(ArtworkError, match=r"100\.00 x 100\.00 mm .* 60 mm high"):
         open_outline(path, blank)
+
+
+@pytest.mark.parametrize(
+    ("there", "told"),
+    [
+        ("gate-plate.svg", "did you mean gate-plate.svg[?]"),
+        ("Gate-Plate.SVG", "did you mean Gate-Plate.SVG[?]"),
+        ("u\u0308ber.svg", "looks the same is there"),
+        ("other.png", "no such file or directory$"),
+    ],
+)
+def test_a_name_that_is_not_there_brings_the_one_most_like_it(tmp_path, blank, there, told):
+    (tmp_path / there).write_bytes(b"<svg/>")
+    wanted = "\u00fcber.svg" if "ber" in there else "gate-plat.svg"
+    with pytest.raises(ArtworkError, match=told):
+        open_artwork(tmp_path / wanted, ArtworkRequest(file=wanted), blank)

@@ -193,6 +193,8 @@ def test_a_hole_is_held_against_the_rounded_corner(at: tuple[float, float], insi
         ("[job]\nname = ['a'\n\n", 2, "a bracket is opened and not closed (column 12)"),
         ("[job]\nname = 'a\x00'\n", 2, "a character that TOML does not allow (column 10)"),
         ("[job]\nname = 'a' 'b'\n", 2, "is not TOML at column 12"),
+        ('[artwork]\nfile = "C:\\Users\\gate.svg"\n', 2, "a backslash is not read"),
+        ('[artwork]\nfile = "drawings\\gate.svg"\n', 2, "a backslash is not read"),
     ],
 )
 def test_a_fault_of_syntax_has_line_column_and_one_sentence(
@@ -208,9 +210,11 @@ def test_words_and_quantities_without_quotes_do_not_end_the_reading() -> None:
     text = edited(text, "^dark = .*", "dark = recessed")
     text = edited(text, "^depth = .*", 'depth = "1/16 in"')
     text = edited(text, "^bed = .*", "bed = [400 mm, 300 mm]")
+    text = "\ufeff" + edited(text, "^power = .*", "power = \u201c5 W\u201d")
     found = mistakes(text)
     assert [(m.field, m.message) for m in found] == [
         ("artwork.dark", 'must stand in quotes: write dark = "recessed"'),
+        ("machine.power", 'has typographic quotes: write power = "5 W"'),
         ("machine.bed", 'must stand in quotes: write bed = ["400 mm", "300 mm"]'),
         ("clearing.speed", 'must stand in quotes: write speed = "20 mm/s"'),
         ("etch.depth", '"1/16 in" is a fraction; write "0.0625 in"'),

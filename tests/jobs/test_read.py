@@ -223,13 +223,12 @@ def test_what_is_no_readable_file_is_told_in_one_sentence(tmp_path: Path) -> Non
 @pytest.mark.parametrize(
     ("data", "sentence", "line"),
     [
-        (b"\xef\xbb\xbf" + PLATE.encode(), "byte order mark", 1),
         (PLATE.encode("utf-16"), "is UTF-16", 1),
         (PLATE.replace("Sluice", "Schütz").encode("latin-1"), "is not UTF-8 at byte 12", 3),
         (b"x = " + b"[" * 100_000, "too deep", None),
         (b"x = " + b"9" * 5000, "too many digits", None),
     ],
-    ids=["bom", "utf-16", "latin-1", "deep", "digits"],
+    ids=["utf-16", "latin-1", "deep", "digits"],
 )
 def test_bytes_that_are_no_plain_text_are_refused(
     data: bytes, sentence: str, line: int | None

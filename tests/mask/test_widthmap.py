@@ -5,7 +5,9 @@ import pytest
 from scipy.spatial import Voronoi
 from shapely import Point, Polygon, box, union_all
 
+from effort import tries
 from stopout.mask import NO_WIDTHS, local_widths, narrowest
+from stopout.mask import triangles as triangulated
 from stopout.mask.widthmap import voronoi_ridges
 
 FACE = box(0, 0, 20, 10)
@@ -90,6 +92,41 @@ def test_each_owner_s_points_have_the_ridges_of_a_diagram_of_their_own():
         np.testing.assert_allclose(
             ends[here].mean(axis=1)[order], np.array(middles)[due], rtol=1e-6
         )
+
+
+def scattered(rng, kind):
+    """Points anywhere, on edges of dots, or on long straight edges, moved by 10 nm."""
+    if kind == 0:
+        return rng.random((int(rng.integers(300, 3000)), 2)) * rng.uniform(0.1, 300, 2)
+    along = np.linspace(0, 1, 60, endpoint=False)
+    if kind == 1:
+        round_it = np.column_stack([np.cos(2 * np.pi * along), np.sin(2 * np.pi * along)])
+        dots = rng.uniform(0, 40, (int(rng.integers(5, 50)), 1, 2))
+        points = (dots + rng.uniform(0.1, 2, (len(dots), 1, 1)) * round_it).reshape(-1, 2)
+    else:
+        x, y = np.meshgrid(20 * along, rng.uniform(0, 20, int(rng.integers(5, 40))))
+        points = np.column_stack([x.ravel(), y.ravel()])
+    return points + 1e-5 * rng.uniform(-1, 1, points.shape)
+
+
+@pytest.mark.parametrize("seed", range(tries(60, share=5)))
+def test_ridges_made_tile_by_tile_are_those_of_all_points(seed, monkeypatch):
+    """All but those too short to see, where four points lie on one circle but for rounding."""
+    rng = np.random.default_rng(seed)
+    points, found = scattered(rng, seed % 3), []
+    for many in (10**9, 0):
+        monkeypatch.setattr(triangulated, "_MANY", many)
+        monkeypatch.setattr(triangulated, "_TILE", int(rng.integers(20, 200)))
+        ends, sites = voronoi_ridges(points, np.zeros(len(points)))
+        length = np.hypot(*(ends[:, 0] - ends[:, 1]).T)
+        pairs = {tuple(sorted(pair)): mm for pair, mm in zip(sites.tolist(), length, strict=True)}
+        assert len(pairs) == len(sites)
+        found.append(pairs)
+    whole, tiled = found
+    for one, other in ((whole, tiled), (tiled, whole)):
+        assert all(one[pair] < 1e-6 for pair in one.keys() - other.keys())
+    for pair in whole.keys() & tiled.keys():
+        assert tiled[pair] == pytest.approx(whole[pair], rel=1e-6, abs=1e-6)
 
 
 def test_points_may_be_left_out_of_the_narrowest_width():

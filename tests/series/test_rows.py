@@ -35,7 +35,7 @@ SEMICOLONS, TABS = "number;place\n7;Weir, upper\n", "number\tplace\n7\tWeir, upp
 WITH_BOM = '\ufeffnumber,place\n\n7,"Weir, upper"\n'
 
 
-@pytest.mark.parametrize("rows", [SEMICOLONS, TABS, WITH_BOM])
+@pytest.mark.parametrize("rows", [SEMICOLONS, TABS, WITH_BOM, f"SEP=;\r\n{SEMICOLONS}"])
 def test_cells_are_parted_as_the_first_row_is(tmp_path, rows):
     (found,) = pieces(tmp_path, rows)
     assert dict(found.fields) == {"number": "7", "place": "Weir, upper"}
@@ -66,6 +66,9 @@ def test_a_counter_counts_with_its_step_and_digits(tmp_path):
         # A blank line is no row.
         ("number,place\n1,Weir\n\n1,Mill\n", 4, "as row 1 has"),
         (b"", 1, "names no fields"),
+        # A line in front that states what parts the cells, as spreadsheets write it.
+        ("sep=;\nnumber;place\n1;\n", 3, "nothing for 'place'"),
+        (b"PK\x03\x04" + bytes(40), None, "is a workbook of a spreadsheet; save it as CSV"),
     ],
 )
 def test_mistakes_are_told_with_their_line(tmp_path, rows, line, words):

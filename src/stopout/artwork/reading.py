@@ -6,8 +6,11 @@ import hashlib
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from difflib import get_close_matches
+from itertools import islice
 from pathlib import Path
 from typing import TYPE_CHECKING
+from unicodedata import normalize
 
 import shapely
 from shapely.geometry import Polygon
@@ -43,6 +46,7 @@ _TOLD = {
 }
 # What may be why nothing is dark.
 _LEAVES_OUT = ("artwork-broken", "artwork-ignored")
+_MOST_NAMES = 2000
 _IMAGE_STARTS = (b"\x89PNG", b"\xff\xd8\xff", b"II*\0", b"MM\0*", b"BM")
 
 
@@ -235,7 +239,22 @@ def _bytes_of(path: Path) -> bytes:
         return path.read_bytes()
     except OSError as fault:
         reason = (fault.strerror or "it cannot be opened").lower()
-        raise ArtworkError(f"{path}: the artwork cannot be opened: {reason}") from None
+        words = f"{path}: the artwork cannot be opened: {reason}{_meant(path)}"
+        raise ArtworkError(words) from None
+
+
+def _meant(path: Path) -> str:
+    """The name in the same folder that is most like one that is not there, as a question."""
+    try:
+        names = [one.name for one in islice(path.parent.iterdir(), _MOST_NAMES)]
+    except OSError:
+        return ""
+    alike = {normalize("NFC", name).casefold(): name for name in names}
+    wanted = normalize("NFC", path.name).casefold()
+    if normalize("NFC", alike.get(wanted, "")) == normalize("NFC", path.name):
+        return "; a name that looks the same is there, spelt with other characters: rename the file"
+    near = get_close_matches(wanted, alike, n=1, cutoff=0.8)
+    return f"; did you mean {alike[near[0]]}?" if near else ""
 
 
 def _kind(data: bytes, *, name: str) -> str:

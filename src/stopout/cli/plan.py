@@ -74,11 +74,7 @@ def register(app: typer.Typer) -> None:
         for note in () if given.quiet else kept:
             say(f"note: {note}.", to_stderr=True)
         _report(
-            made,
-            folder,
-            show_all=given.show_all,
-            is_quiet=given.quiet,
-            on_stdout=not given.as_json,
+            made, folder, show_all=given.show_all, is_quiet=given.quiet, on_stdout=not given.as_json
         )
         if made.is_stopped:
             raise typer.Exit(1)

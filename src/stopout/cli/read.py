@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import re
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 import typer
@@ -82,7 +81,10 @@ def register(app: typer.Typer) -> None:
         if picture is not None:
             from stopout.pictures.fits import fits_png
 
-            write_file(picture, fits_png(reading, title=_title(layout, scan)))
+            job = layout.identity.job
+            write_file(
+                picture, fits_png(reading, title=f"{job}: {scan.name}" if job else scan.name)
+            )
         tell(
             given,
             summary_of(reading),
@@ -141,10 +143,6 @@ def _check_etch_only(layout: CouponLayout, **given: object) -> None:
     for name, value in given.items():
         if value and layout.kind != "etch":
             raise StopoutError(f"--{name} belongs to an etch coupon; this is a clearing coupon")
-
-
-def _title(layout: CouponLayout, scan: Path) -> str:
-    return f"{layout.identity.job}: {scan.name}" if layout.identity.job else scan.name
 
 
 def _status(reading: Reading) -> int:

@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import math
-import shutil
-import textwrap
 from collections.abc import Iterator
 from dataclasses import asdict
 from pathlib import Path
@@ -14,6 +12,7 @@ import typer
 
 from stopout.cli.asked.options import AS_JSON, REQUIRED, Given, Option, command
 from stopout.cli.speech.telling import say, say_json
+from stopout.cli.speech.wrapping import wrapped
 from stopout.errors import StopoutError
 from stopout.folders import check_replaceable, write_file
 from stopout.units import format_duration, format_number
@@ -22,7 +21,7 @@ if TYPE_CHECKING:
     from stopout.clearing.beam.focus import FocusStep
     from stopout.clearing.beam.spacing_table import FillCase, SpacingRow, SpacingTable
 
-_NARROWEST, _WIDEST = 60, 120
+_WIDEST = 120
 _LEAST_STEPS = 1e-4
 # What the job file takes as possible.
 _LEAST_MM, _MOST_MM = 0.001, 10.0
@@ -124,12 +123,7 @@ def _cases(
         marks = _both_marks(marks, spot.radius_mm)
     alongs: tuple[tuple[Literal["x", "y"], int], ...] = (("x", 1), ("y", 0))
     return {
-        along: FillCase(
-            spot=spot,
-            line_direction=along,
-            mark_across_mm=marks[axis],
-            **shared,
-        )
+        along: FillCase(spot=spot, line_direction=along, mark_across_mm=marks[axis], **shared)
         for along, axis in alongs
     }
 
@@ -257,12 +251,13 @@ def _printed(table: SpacingTable, focus: FocusStep | None, *, is_ideal: bool) ->
         tail = "  threads" if row.leaves_threads else ""
         yield start + "  ".join(c.rjust(w) for c, w in zip(cells, widths, strict=True)) + tail
     yield ""
-    yield from _wrapped(f"Chosen: {table.reason}")
+    yield from wrapped(f"Chosen: {table.reason}", widest=_WIDEST)
     if focus is not None:
         at_best = "(at best, as M^2 is 1) " if is_ideal else ""
-        yield from _wrapped(
+        yield from wrapped(
             f"Focus: the mark stays within {100 * focus.change:g} % as long as the paint lies "
-            f"within {at_best}{focus.tolerance_mm:.2g} mm above or below the focus."
+            f"within {at_best}{focus.tolerance_mm:.2g} mm above or below the focus.",
+            widest=_WIDEST,
         )
 
 
@@ -275,9 +270,10 @@ def _heading(table: SpacingTable) -> Iterator[str]:
         else f"1/e2 radius {table.radius_across_mm:.4g} mm across them"
     )
     passes = f" in {case.passes} passes" if case.passes > 1 else ""
-    yield from _wrapped(
+    yield from wrapped(
         f"Lines along {case.line_direction}, apart in {across}; {size}. One line clears "
-        f"{table.mark_across_mm:.4g} mm at a dose ratio of {table.dose_ratio:.3g}{passes}."
+        f"{table.mark_across_mm:.4g} mm at a dose ratio of {table.dose_ratio:.3g}{passes}.",
+        widest=_WIDEST,
     )
 
 
@@ -302,8 +298,3 @@ def _cells(table: SpacingTable) -> tuple[list[str], list[list[str]]]:
         ]
         rows.append(cells)
     return headings, rows
-
-
-def _wrapped(words: str) -> list[str]:
-    width = min(max(shutil.get_terminal_size().columns, _NARROWEST), _WIDEST)
-    return textwrap.wrap(words, width, break_long_words=False, break_on_hyphens=False)

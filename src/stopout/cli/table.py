@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
-import textwrap
 from collections.abc import Iterator
 from dataclasses import asdict
 from typing import TYPE_CHECKING
@@ -12,11 +10,12 @@ import typer
 
 from stopout.cli.asked.options import AS_JSON, REQUIRED, Given, Option, command
 from stopout.cli.speech.telling import say, say_json
+from stopout.cli.speech.wrapping import wrapped
 
 if TYPE_CHECKING:
     from stopout.tables import ShownRow
 
-_NARROWEST, _WIDEST = 60, 120
+_WIDEST = 120
 _KINDS = {"memory": "from memory", "practice": "common practice, no source"}
 
 
@@ -62,10 +61,6 @@ def register(app: typer.Typer) -> None:
             say("\n".join(_entry(ident, rows)))
 
 
-def _width() -> int:
-    return min(max(shutil.get_terminal_size().columns, _NARROWEST), _WIDEST)
-
-
 def _list(entries: tuple[tuple[str, str], ...]) -> Iterator[str]:
     """Ids in one column, names beside them."""
     column = max((len(ident) for ident, _ in entries), default=0) + 2
@@ -92,11 +87,4 @@ def _origin(row: ShownRow) -> str:
 
 
 def _hanging(start: str, text: str, indent: int) -> list[str]:
-    return textwrap.wrap(
-        text,
-        _width(),
-        initial_indent=start,
-        subsequent_indent=" " * indent,
-        break_long_words=False,
-        break_on_hyphens=False,
-    ) or [start.rstrip()]
+    return wrapped(text, widest=_WIDEST, start=start, indent=indent) or [start.rstrip()]

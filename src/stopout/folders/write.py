@@ -166,11 +166,7 @@ def _exchange(work: WorkPlace, folder: Path) -> Path:
         libc = ctypes.CDLL(None, use_errno=True)
         if hasattr(libc, "renameat2"):
             done = libc.renameat2(
-                _AT_FDCWD,
-                os.fsencode(work.new),
-                _AT_FDCWD,
-                os.fsencode(folder),
-                _RENAME_EXCHANGE,
+                _AT_FDCWD, os.fsencode(work.new), _AT_FDCWD, os.fsencode(folder), _RENAME_EXCHANGE
             )
             if done == 0:
                 return work.new

@@ -20,6 +20,7 @@ LONGEST_BYTES = 1_000_000
 UNQUOTED = "must stand in quotes"
 # The reader's own words for a key given twice.
 _TWICE = "Cannot overwrite a value"
+_CURLY = "\u201c\u201d\u201e\u201f\u00ab\u00bb\u2018\u2019\u201a\u201b"
 _MOST_REPAIRS = 100
 # Each repair reads the text again, which a text beyond any real job file is not worth.
 _LONGEST_REPAIRED = 100_000
@@ -47,7 +48,7 @@ def read_source(data: bytes, *, file: str) -> Source:
     Parameters
     ----------
     data : bytes
-        The file's bytes: UTF-8 without a byte order mark, at most 1 MB.
+        The file's bytes: UTF-8, at most 1 MB; a byte order mark in front says nothing.
     file : str
         The file's name, for the error.
 
@@ -98,9 +99,7 @@ def _decoded(data: bytes, file: str) -> str:
     if len(data) > LONGEST_BYTES:
         limit = "is larger than 1 MB; a job file is a short text, is this the right file?"
         raise complaint(file, limit)
-    if data.startswith(b"\xef\xbb\xbf"):
-        mark = "starts with a byte order mark; save it as UTF-8 without one"
-        raise complaint(file, mark, line=1)
+    data = data.removeprefix(b"\xef\xbb\xbf")
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         raise complaint(file, "is UTF-16; save it as UTF-8", line=1)
     try:
@@ -142,11 +141,12 @@ def _repaired(message: str, rows: list[str], line: int) -> tuple[str, str, str] 
     if not _is_toml(mended):
         return None
     key = match["key"].split("=")[0].strip()
-    return mended + match["rest"], key, f"{UNQUOTED}: write {mended.strip()}"
+    fault = "has typographic quotes" if set(row) & set(_CURLY) else UNQUOTED
+    return mended + match["rest"], key, f"{fault}: write {mended.strip()}"
 
 
 def _quoted(value: str) -> str:
-    return json.dumps(value.strip(), ensure_ascii=False)
+    return json.dumps(value.strip().strip(_CURLY), ensure_ascii=False)
 
 
 def _is_toml(row: str) -> bool:
@@ -168,6 +168,8 @@ def _sentence(message: str, rows: list[str], line: int, column: int) -> str:
         return f"the table [{name}] is begun twice; put its keys together"
     if message.startswith(("Unterminated string", 'Expected "\'"', "Illegal character '\\n'")):
         return f"a quote is opened and not closed ({where}); close it on the same line"
+    if message.startswith(("Invalid hex value", "Unescaped '\\'")):
+        return f"a backslash is not read within quotes ({where}); write / in its place"
     if message.startswith(("Illegal character", "Found invalid character")):
         return f"holds a character that TOML does not allow ({where}); leave it out"
     if message.startswith("Expected '=' after a key"):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import re
 from collections.abc import Iterator, Sequence
 from itertools import chain
 from pathlib import Path
@@ -17,6 +18,9 @@ _MOST_TOLD = 20
 _LONGEST = 2000
 # What parts the cells: tables of lands whose decimals have commas are parted by semicolons.
 _PARTING = (",", ";", "\t")
+# What spreadsheets write in front to say what parts the cells.
+_STATED = re.compile(r"sep=(\S)", re.IGNORECASE)
+_WORKBOOKS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
 
 
 def pieces_of(job: Job, folder: Path) -> tuple[Piece, ...]:
@@ -64,6 +68,9 @@ def _from_file(path: Path, series: Series, asked: tuple[str, ...]) -> tuple[Piec
     try:
         if path.stat().st_size > _MOST_BYTES:
             raise mistakes.error(1, f"is larger than {_MOST_BYTES / 1e6:.0f} MB; part it")
+        with path.open("rb") as start:
+            if start.read(4) in _WORKBOOKS:
+                raise mistakes.error(None, "is a workbook of a spreadsheet; save it as CSV")
         with path.open(encoding="utf-8-sig", newline="") as stream:
             pieces = _read(stream, series, asked, mistakes)
     except UnicodeDecodeError:
@@ -81,17 +88,22 @@ def _from_file(path: Path, series: Series, asked: tuple[str, ...]) -> tuple[Piec
 
 
 class _Told:
-    """Mistakes of a file, the first of them kept; `line` is the last that was read whole."""
+    """Mistakes of a file, the first of them kept.
+
+    `line` is the last row's that was read whole, `above` how many lines stand above all rows.
+    """
 
     def __init__(self, file: str) -> None:
-        self.file, self.kept, self.count, self.line = file, list[Mistake](), 0, 0
+        self.file, self.kept, self.count = file, list[Mistake](), 0
+        self.line = self.above = 0
 
     def tell(self, line: int, row: str, message: str) -> None:
         self.count += 1
         if self.count <= _MOST_TOLD:
-            self.kept.append(Mistake(field=row, message=message, line=line))
+            self.kept.append(Mistake(field=row, message=message, line=line + self.above))
 
     def error(self, line: int | None, message: str) -> JobError:
+        line = None if line is None else line + self.above
         return JobError(self.file, (Mistake(field="the file", message=message, line=line),))
 
     def end(self) -> None:
@@ -106,7 +118,10 @@ def _read(
     stream: Iterator[str], series: Series, asked: tuple[str, ...], told: _Told
 ) -> list[Piece]:
     first_line = next(stream, "")
-    parting = max(_PARTING, key=first_line.count)
+    if stated := _STATED.fullmatch(first_line.strip()):
+        first_line, parting, told.above = next(stream, ""), stated[1], 1
+    else:
+        parting = max(_PARTING, key=first_line.count)
     reader = csv.reader(chain([first_line], stream), strict=True, delimiter=parting)
     head = [name.strip() for name in next(reader, [])]
     told.line = reader.line_num

@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Literal
 from stopout.errors import CouponError
 
 if TYPE_CHECKING:
+    from stopout.artwork.raster.scan import Scan
     from stopout.coupons import CouponLayout
     from stopout.library.planned_piece import PieceToInspect
     from stopout.scans.inspecting.piece import Inspection
@@ -178,24 +179,18 @@ def reading_of(
     CouponError
         If the scan cannot be read, or no coupon is found in it.
     """
-    from stopout.artwork.raster.scan import read_scan as read_image
     from stopout.scans.reading.whole import read_coupon
 
-    tell("reading the scan")
-    image = read_image(data, name=name)
-    tell("measuring the scan")
-    try:
-        with _quietly():
-            return read_coupon(
-                image.views(),
-                layout,
-                stated_dpi=resolution_dpi or image.stated_dpi,
-                depths=depths,
-                tone=tone,
-                bar_mm=bar_mm,
-            )
-    except CouponError as error:
-        raise CouponError(f"{name}: {error}") from None
+    with _image(data, name, tell) as image:
+        tell("measuring the scan")
+        return read_coupon(
+            image.views(),
+            layout,
+            stated_dpi=resolution_dpi or image.stated_dpi,
+            depths=depths,
+            tone=tone,
+            bar_mm=bar_mm,
+        )
 
 
 def inspection_of(
@@ -217,41 +212,45 @@ def inspection_of(
     CouponError
         If the scan cannot be read, or the piece is not found in it.
     """
-    from stopout.artwork.raster.scan import read_scan as read_image
     from stopout.scans.inspecting.piece import inspect_piece
 
-    tell("reading the scan")
-    image = read_image(data, name=name)
-    tell("holding the scan against the plan")
-    stated = resolution_dpi or image.stated_dpi
-    if stated is None:
-        raise CouponError(
-            f"{name}: the file does not say its resolution; give what it was scanned at, such as "
-            "--resolution 1200dpi"
-        )
-    try:
-        with _quietly():
-            return inspect_piece(
-                image.views(),
-                piece.intended,
-                stated_dpi=stated,
-                stage=stage,
-                tone=tone,
-                tolerance_mm=tolerance_mm,
-                is_seen_through=is_seen_through,
+    with _image(data, name, tell) as image:
+        tell("holding the scan against the plan")
+        stated = resolution_dpi or image.stated_dpi
+        if stated is None:
+            raise CouponError(
+                "the file does not say its resolution; give what it was scanned at, such as "
+                "--resolution 1200dpi"
             )
-    except CouponError as error:
-        raise CouponError(f"{name}: {error}") from None
+        return inspect_piece(
+            image.views(),
+            piece.intended,
+            stated_dpi=stated,
+            stage=stage,
+            tone=tone,
+            tolerance_mm=tolerance_mm,
+            is_seen_through=is_seen_through,
+        )
 
 
 @contextmanager
-def _quietly() -> Iterator[None]:
-    """Keep the libraries' own warnings off the terminal: what matters of them is said in words."""
+def _image(data: bytes, name: str, tell: Callable[[str], None]) -> Iterator[Scan]:
+    """Read a scan; errors on the way name it, and the libraries' warnings stay off the terminal.
+
+    What matters of them is said in words.
+    """
     import numpy as np
 
-    with warnings.catch_warnings(), np.errstate(all="ignore"):
-        warnings.simplefilter("ignore")
-        yield
+    from stopout.artwork.raster.scan import read_scan as read_image
+
+    tell("reading the scan")
+    image = read_image(data, name=name)
+    try:
+        with warnings.catch_warnings(), np.errstate(all="ignore"):
+            warnings.simplefilter("ignore")
+            yield image
+    except CouponError as error:
+        raise CouponError(f"{name}: {error}") from None
 
 
 def scan_bytes(scan: Path) -> bytes:

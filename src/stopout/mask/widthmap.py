@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from stopout.mask.regions import parts_of, ring_points
+from stopout.mask.triangles import circles, delaunay
 from stopout.values import FloatArray
 
 # Boundary points nearer to each other than this share of their disc's diameter do not face.
@@ -141,15 +142,9 @@ def voronoi_ridges(points: FloatArray, owner: NDArray[Any]) -> tuple[FloatArray,
         The points on its two sides.
     """
     triangles, neighbours = _triangles(points, owner)
-    corners = points[triangles]
-    a, b = corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0]
-    twice_area = a[:, 0] * b[:, 1] - a[:, 1] * b[:, 0]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        aa, bb = (a**2).sum(axis=1), (b**2).sum(axis=1)
-        x = (b[:, 1] * aa - a[:, 1] * bb) / (2 * twice_area)
-        y = (a[:, 0] * bb - b[:, 0] * aa) / (2 * twice_area)
-    centres = corners[:, 0] + np.column_stack([x, y])
-    here, is_real = np.arange(len(centres)), np.isfinite(centres).all(axis=1)
+    centres, _ = circles(points, triangles)
+    here = np.arange(len(centres))
+    is_real = np.asarray(np.isfinite(centres).all(axis=1))
     found_ends, found_sites = [], []
     for k in range(3):
         # Each side is met from both its triangles: once is enough.
@@ -165,18 +160,10 @@ def _triangles(
     points: FloatArray, owner: NDArray[Any]
 ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Return the Delaunay triangles of each owner's points, and their neighbours; -1 for none."""
-    # Imported here: the command line need not wait for it.
-    from scipy.spatial import Delaunay, QhullError
-
-    nothing = np.empty((0, 3), dtype=np.intp)
-    triangles, neighbours, count = [nothing], [nothing], 0
+    triangles, neighbours, count = [], [], 0
     for own in np.split(np.arange(len(points)), np.flatnonzero(np.diff(owner)) + 1):
-        try:
-            made = Delaunay(points[own])
-        except (QhullError, ValueError):
-            # Too few points, or points on one line.
-            continue
-        triangles.append(own[made.simplices])
-        neighbours.append(np.where(made.neighbors < 0, -1, made.neighbors + count))
-        count += len(made.simplices)
+        found, near = delaunay(points[own])
+        triangles.append(own[found])
+        neighbours.append(np.where(near < 0, -1, near + count))
+        count += len(found)
     return np.concatenate(triangles), np.concatenate(neighbours)

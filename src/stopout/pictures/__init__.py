@@ -5,12 +5,4 @@ from stopout.pictures.mask import mask_png, mask_svg
 from stopout.pictures.piece.preview import preview_png
 from stopout.pictures.piece.scene import CloseUp, CoatScene, PreviewScene
 
-__all__ = [
-    "CloseUp",
-    "CoatScene",
-    "PreviewScene",
-    "cut_svg",
-    "mask_png",
-    "mask_svg",
-    "preview_png",
-]
+__all__ = ["CloseUp", "CoatScene", "PreviewScene", "cut_svg", "mask_png", "mask_svg", "preview_png"]

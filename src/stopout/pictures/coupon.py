@@ -6,7 +6,17 @@ from collections.abc import Sequence
 
 from stopout.coupons.design_clearing import expected_words, told_lines
 from stopout.pictures.means.colours import material_tint, paint_tint, recess_tint
-from stopout.pictures.means.drawing import GREY, INK, PALE, Frame, line, region, scale_bar, text
+from stopout.pictures.means.drawing import (
+    GREY,
+    INK,
+    PALE,
+    Frame,
+    line,
+    picture,
+    region,
+    scale_bar,
+    text,
+)
 from stopout.pictures.means.fonts import text_width, wrapped
 from stopout.pictures.means.render import drawn_png
 from stopout.planning.coupon.road import CouponPlan
@@ -51,11 +61,7 @@ def coupon_svg(coupon: CouponPlan) -> str:
     heads, rows = _steps(coupon)
     y = _tables(pieces, heads, rows, y + 30)
     y = _findings(pieces, coupon, y + 30)
-    height = round(y + _MARGIN / 2)
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{_WIDTH_PX}" height="{height}" '
-        f'viewBox="0 0 {_WIDTH_PX} {height}">{"".join(pieces)}</svg>'
-    )
+    return picture(_WIDTH_PX, round(y + _MARGIN / 2), pieces)
 
 
 def _header(pieces: list[str], coupon: CouponPlan) -> float:

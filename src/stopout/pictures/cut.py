@@ -95,11 +95,7 @@ def _register(face: BaseGeometry | None, height_mm: float) -> list[str]:
         + "z"
         for ring in shapely.get_rings(shapely.get_parts(register_marks(face)))
     ]
-    return [
-        '<g id="register" stroke="#00f">',
-        *(f'<path d="{path}"/>' for path in paths),
-        "</g>",
-    ]
+    return ['<g id="register" stroke="#00f">', *(f'<path d="{path}"/>' for path in paths), "</g>"]
 
 
 def _group(name: str, paths: list[NDArray[np.float64]], height_mm: float) -> list[str]:

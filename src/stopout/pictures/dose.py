@@ -10,8 +10,16 @@ import numpy as np
 from stopout.clearing.beam.spacing_table import SpacingTable
 from stopout.clearing.beam.spot import GaussianSpot
 from stopout.pictures.means.colours import material_tint, paint_tint
-from stopout.pictures.means.drawing import GREY, INK, PALE, line, text
-from stopout.pictures.means.fonts import wrapped
+from stopout.pictures.means.drawing import (
+    GREY,
+    INK,
+    PALE,
+    line,
+    paragraph,
+    picture,
+    round_step,
+    text,
+)
 from stopout.pictures.means.render import drawn_png
 from stopout.values import FloatArray
 
@@ -45,10 +53,7 @@ def dose_svg(table: SpacingTable) -> str:
     scale = _scale(table)
     pieces = [*_head(table), *_axes(scale), *_curves(table, scale)]
     pieces += [*_strip(table, scale), *_dimensions(table, scale), *_key(table)]
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH_PX}" height="{_HEIGHT_PX}" '
-        f'viewBox="0 0 {WIDTH_PX} {_HEIGHT_PX}">{"".join(pieces)}</svg>'
-    )
+    return picture(WIDTH_PX, _HEIGHT_PX, pieces)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -100,22 +105,20 @@ def _summed(table: SpacingTable, offset: FloatArray, exponent: float) -> FloatAr
 def _head(table: SpacingTable) -> list[str]:
     case = table.case
     kind = "Gaussian" if isinstance(case.spot, GaussianSpot) else "Uniform"
-    pieces = [
-        text(f"Dose across lines {table.spacing_mm:.4g} mm apart", _LEFT, 84, size=44, weight=600)
-    ]
     note = (
         f"{kind} spot, lines along {case.line_direction}; one line clears "
         f"{table.mark_across_mm:.4g} mm at {table.dose_ratio:.3g} times its threshold dose. "
         f"{table.reason}"
     )
-    for k, row in enumerate(wrapped(note, width=_RIGHT - _LEFT, size=25)):
-        pieces.append(text(row, _LEFT, 126 + 32 * k, size=25, fill=GREY))
-    return pieces
+    return [
+        text(f"Dose across lines {table.spacing_mm:.4g} mm apart", _LEFT, 84, size=44, weight=600),
+        *paragraph(note, _LEFT, 126, width=_RIGHT - _LEFT, apart=32),
+    ]
 
 
 def _axes(scale: _Scale) -> list[str]:
     pieces = []
-    step = _round_step(scale.most / 5)
+    step = round_step(scale.most / 5)
     for k in range(math.floor(scale.most / step) + 1):
         y = scale.y(k * step)
         pieces.append(line((_LEFT, y), (_RIGHT, y), stroke=PALE, stroke_width=1))
@@ -123,7 +126,7 @@ def _axes(scale: _Scale) -> list[str]:
     middle = (_TOP + _BOTTOM) / 2
     label = text("dose / threshold", 0, 0, size=26, anchor="middle")
     pieces.append(f'<g transform="translate(70 {middle:.0f}) rotate(-90)">{label}</g>')
-    step = _round_step(scale.half_mm / 4)
+    step = round_step(scale.half_mm / 4)
     n = math.floor(scale.half_mm / step)
     y = _BOTTOM + _STRIP_PX + 24
     for k in range(-n, n + 1):
@@ -135,12 +138,6 @@ def _axes(scale: _Scale) -> list[str]:
         text("mm across the lines", (_LEFT + _RIGHT) / 2, y + 74, size=26, anchor="middle")
     )
     return pieces
-
-
-def _round_step(least: float) -> float:
-    """The next of 1, 2, 5 times a power of ten."""
-    power = 10.0 ** math.floor(math.log10(least))
-    return next(power * step for step in (1, 2, 5, 10) if power * step >= least * 0.999)
 
 
 def _curves(table: SpacingTable, scale: _Scale) -> list[str]:

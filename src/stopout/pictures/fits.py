@@ -8,8 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from stopout.pictures.means.drawing import GREY, INK, PALE, line, text
-from stopout.pictures.means.fonts import wrapped
+from stopout.pictures.means.drawing import GREY, INK, PALE, line, paragraph, picture, text
 from stopout.pictures.means.render import drawn_png
 from stopout.scans.fitting.clearing import AxisFit, Refused
 from stopout.scans.fitting.etch import EtchFit
@@ -79,10 +78,7 @@ def fits_svg(reading: Reading, *, title: str) -> str:
         for k, one in enumerate(reading.axes):
             left = 190.0 + 860 * k
             pieces += _axis_panel(one, reading, left, left + 680)
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{_WIDTH}" height="{_HEIGHT}" '
-        f'viewBox="0 0 {_WIDTH} {_HEIGHT}">{"".join(pieces)}</svg>'
-    )
+    return picture(_WIDTH, _HEIGHT, pieces)
 
 
 # --- clearing ---------------------------------------------------------------------------------
@@ -92,8 +88,8 @@ def _axis_panel(one: AxisFit | Refused, reading: Reading, left: float, right: fl
     pieces = [text(f"Across {one.axis}", left, 190, size=32, weight=600)]
     mine = [reader for reader in reading.measured.lines if reader.axis == one.axis]
     if isinstance(one, Refused):
-        for k, row in enumerate(wrapped(f"Refused: {one.reason}.", width=right - left, size=25)):
-            pieces.append(text(row, left, 226 + 30 * k, size=25, fill=_OUT))
+        said = f"Refused: {one.reason}."
+        pieces += paragraph(said, left, 226, width=right - left, apart=30, fill=_OUT)
     if not mine:
         return pieces
     dose = _as_one_pass(one, mine)
@@ -254,8 +250,10 @@ def _words(one: AxisFit, left: float, right: float) -> list[str]:
         )
     )
     if one.cautions:
-        for k, row in enumerate(wrapped(one.cautions[0] + ".", width=right - left + 60, size=23)):
-            pieces.append(text(row, left - 60, _BOTTOM + 164 + 28 * k, size=23, fill=_OUT))
+        said, wide = one.cautions[0] + ".", right - left + 60
+        pieces += paragraph(
+            said, left - 60, _BOTTOM + 164, width=wide, apart=28, size=23, fill=_OUT
+        )
     return pieces
 
 

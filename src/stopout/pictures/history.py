@@ -7,8 +7,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from stopout.pictures.means.drawing import GREY, INK, PALE, line, text
-from stopout.pictures.means.fonts import text_width, wrapped
+from stopout.pictures.means.drawing import (
+    GREY,
+    INK,
+    PALE,
+    line,
+    paragraph,
+    picture,
+    round_step,
+    text,
+)
+from stopout.pictures.means.fonts import text_width
 from stopout.pictures.means.render import drawn_png
 from stopout.values import Measured
 
@@ -17,11 +26,7 @@ _LEFT, _RIGHT = 190.0, 1700.0
 _TITLE_PX = 60.0
 _BAND = "#dfe7ee"
 _MEAN = "#2a6a9a"
-_DASHED: dict[str, str | float] = {
-    "stroke": _MEAN,
-    "stroke_width": 4,
-    "stroke_dasharray": "14 8",
-}
+_DASHED: dict[str, str | float] = {"stroke": _MEAN, "stroke_width": 4, "stroke_dasharray": "14 8"}
 _MARK_PX = 11.0
 _APART_PX = 22.0
 _MOST_TICKS = 7
@@ -78,17 +83,15 @@ def history_png(title: str, note: str, panels: tuple[HistoryPanel, ...]) -> byte
 def history_svg(title: str, note: str, panels: tuple[HistoryPanel, ...]) -> str:
     """The same as SVG text, whose fonts and pixel size `history_png` supplies."""
     height = _HEAD_PX + _PANEL_PX * len(panels) + _FOOT_PX
-    pieces = [text(title, _LEFT, 80, size=44, weight=600)]
-    for k, row in enumerate(wrapped(note, width=_RIGHT - _LEFT, size=25)):
-        pieces.append(text(row, _LEFT, 124 + 32 * k, size=25, fill=GREY))
+    pieces = [
+        text(title, _LEFT, 80, size=44, weight=600),
+        *paragraph(note, _LEFT, 124, width=_RIGHT - _LEFT, apart=32),
+    ]
     days = _span(panels)
     for k, panel in enumerate(panels):
         pieces += _drawn(panel, days, _HEAD_PX + k * _PANEL_PX)
     pieces += _dates(days, _HEAD_PX + _PANEL_PX * len(panels))
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{_WIDTH_PX}" height="{height:.0f}" '
-        f'viewBox="0 0 {_WIDTH_PX} {height:.0f}">{"".join(pieces)}</svg>'
-    )
+    return picture(_WIDTH_PX, height, pieces)
 
 
 def _day(date: str) -> int:
@@ -160,7 +163,7 @@ def _band(mean: Measured, scale: _Scale) -> list[str]:
 
 
 def _grid(scale: _Scale) -> list[str]:
-    step = _round_step((scale.high - scale.low) / 4)
+    step = round_step((scale.high - scale.low) / 4)
     pieces = []
     for k in range(math.ceil(scale.low / step), math.floor(scale.high / step) + 1):
         y = scale.y(k * step)
@@ -235,9 +238,3 @@ def _dates(days: tuple[float, float], y: float) -> list[str]:
         date = str(np.datetime64(day, "D"))
         pieces.append(text(date, x, y + 6, size=24, anchor="middle"))
     return pieces
-
-
-def _round_step(least: float) -> float:
-    """The next of 1, 2, 5 times a power of ten."""
-    power = 10.0 ** math.floor(math.log10(least))
-    return next(power * step for step in (1, 2, 5, 10) if power * step >= least * 0.999)

@@ -15,13 +15,7 @@ from stopout.plan_file import FORMAT
 from stopout.planning.etch.summary import etch_summary
 from stopout.planning.opening.by_film import film_dark_is_art, film_reading
 from stopout.planning.plain import fields_of, number
-from stopout.planning.plan import (
-    ClearingNumbers,
-    CoatPlan,
-    LightPlan,
-    Plan,
-    file_names,
-)
+from stopout.planning.plan import ClearingNumbers, CoatPlan, LightPlan, Plan, file_names
 from stopout.planning.road.times import coat_times
 from stopout.planning.signs.front import Front
 from stopout.planning.verdict import Told, Verdict
@@ -278,12 +272,7 @@ def _verdict(verdict: Verdict) -> dict[str, Any]:
         "state": verdict.state,
         "unmeasured": verdict.unmeasured,
         "lines": [
-            {
-                "code": one.code,
-                "level": str(one.level),
-                "message": one.text,
-                "places": _places(one),
-            }
+            {"code": one.code, "level": str(one.level), "message": one.text, "places": _places(one)}
             for one in verdict.lines
         ],
     }

@@ -4,16 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from stopout.etching import (
-    Cell,
-    Finish,
-    Hazard,
-    Material,
-    Pair,
-    Refusal,
-    Resist,
-    Sludge,
-)
+from stopout.etching import Cell, Finish, Hazard, Material, Pair, Refusal, Resist, Sludge
 from stopout.values import Finding, Span
 
 

@@ -228,7 +228,11 @@ class Plan:
     def told_count(self) -> str:
         """What is made: panels with the pieces on them, or pieces."""
         count = self.job.quantity
-        pieces = f"{len(self.pieces)} pieces on " if self.is_panel else ""
+        pieces = (
+            f"{len(self.pieces)} {'piece' if len(self.pieces) == 1 else 'pieces'} on "
+            if self.is_panel
+            else ""
+        )
         return f"{pieces}{count} {self.blank_called}{'' if count == 1 else 's'}"
 
     @property

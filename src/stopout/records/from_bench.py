@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import fields
 from statistics import fmean, stdev
 from typing import Annotated, Any, Literal
 
@@ -154,27 +155,17 @@ def record_from_bench(content: dict[str, Any], *, where: str) -> JobRecord:
     readings = [depth for row in gauged for depth in row.depth_mm]
     depth = fmean(fmean(row.depth_mm) for row in gauged)
     sd = stdev(readings) if len(readings) > 1 else 0.0
-    return JobRecord(
-        date=form.date,
-        name=form.name,
-        material=form.material,
-        etchant=form.etchant,
-        strength_g_per_l=form.strength_g_per_l,
-        temperature_degc=form.temperature_degc,
-        agitation=form.agitation,
-        depth_mm=Measured(value=_digits(depth), sd=_digits(sd)),
-        time_s=_digits(fmean(row.time_s for row in gauged if row.time_s)),
-        undercut_mm=None if form.undercut_mm is None else Measured(value=form.undercut_mm),
-        finish=form.finish,
-        revision=form.revision,
-        job_sha256=form.job_sha256,
-        pieces=max(1, sum(row.is_good is not False for row in rows)),
-        bath=form.bath,
-        metal_removed_g=_metal(form.metal_removed_g, rows),
-        note=_note(form),
-        measured=(*_coupon(form), *rows),
-        record_id=form.record_id,
-    )
+    said, own = form.plain(), {field.name for field in fields(JobRecord)}
+    worked_out = {
+        "depth_mm": Measured(value=_digits(depth), sd=_digits(sd)),
+        "time_s": _digits(fmean(row.time_s for row in gauged if row.time_s)),
+        "undercut_mm": None if form.undercut_mm is None else Measured(value=form.undercut_mm),
+        "pieces": max(1, sum(row.is_good is not False for row in rows)),
+        "metal_removed_g": _metal(form.metal_removed_g, rows),
+        "note": _note(form),
+        "measured": (*_coupon(form), *rows),
+    }
+    return JobRecord(**{name: said[name] for name in said.keys() & own} | worked_out)
 
 
 def _coupon(form: _Bench) -> tuple[PieceRecord, ...]:

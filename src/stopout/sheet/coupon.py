@@ -201,7 +201,14 @@ def _named(coupon: CouponPlan) -> tuple[tuple[str, str], ...]:
 
 def _prepare(plan: Plan) -> list[Block]:
     blank = plan.job.blank
-    is_metal = plan.material.sort != "plastic"
+    wash = [
+        step("Scrub the blank with detergent.", "Soft brush or fine pad, both faces and edges."),
+        step("Rinse the blank with clean water.", "The film of water must stay unbroken."),
+    ]
+    if plan.material.sort == "plastic":
+        wash = [
+            step("Wash the face to be painted with detergent.", "No solvent: it crazes acrylic.")
+        ]
     blocks: list[Block] = [
         Heading(text="Prepare the coupon", letter=STAGE),
         step(
@@ -219,18 +226,7 @@ def _prepare(plan: Plan) -> list[Block]:
                 optional=True,
             )
         )
-    if not is_metal:
-        return [
-            *blocks,
-            step("Wash the face to be painted with detergent.", "No solvent: it crazes acrylic."),
-            step("Dry the blank.", "From now on touch the edges only."),
-        ]
-    return [
-        *blocks,
-        step("Scrub the blank with detergent.", "Soft brush or fine pad, both faces and edges."),
-        step("Rinse the blank with clean water.", "The film of water must stay unbroken."),
-        step("Dry the blank.", "From now on touch the edges only."),
-    ]
+    return [*blocks, *wash, step("Dry the blank.", "From now on touch the edges only.")]
 
 
 def _coat(plan: Plan, statements: Mapping[str, str]) -> list[Block]:

@@ -12,18 +12,9 @@ from stopout.tables.read import builtin_table
 
 # Values from which heat, gas and the size of the bath follow: a shop may be more careful than the
 # table's own range, never less. `least` may not be smaller, `most` not larger.
-_LEAST = {
-    "pairs": ("heat", "gas_mol", "reagent_mol"),
-    "etchants": ("solution",),
-}
+_LEAST = {"pairs": ("heat", "gas_mol", "reagent_mol"), "etchants": ("solution",)}
 _MOST = {
-    "pairs": (
-        "heat_capacity",
-        "gas_lower_flammable",
-        "capacity",
-        "capacity_end",
-        "capacity_share",
-    ),
+    "pairs": ("heat_capacity", "gas_lower_flammable", "capacity", "capacity_end", "capacity_share"),
     "etchants": ("decomposes", "max_fraction"),
 }
 # What a metal or a reagent is: another value of these would be another substance. Shares of the

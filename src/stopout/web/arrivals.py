@@ -112,7 +112,4 @@ def _words(value: Any) -> Iterator[str]:
             yield from _words(one)
 
 
-WAYS: tuple[Way, ...] = (
-    ("/api/new", _new, True),
-    ("/api/job/{job:path}/upload", _upload, True),
-)
+WAYS: tuple[Way, ...] = (("/api/new", _new, True), ("/api/job/{job:path}/upload", _upload, True))

@@ -97,9 +97,7 @@ def _kept_quiet(answer: Answer) -> None:
 
 
 def answered(
-    asked: dict[str, Any],
-    say: Callable[[str], None],
-    early: Callable[[Answer], None] = _kept_quiet,
+    asked: dict[str, Any], say: Callable[[str], None], early: Callable[[Answer], None] = _kept_quiet
 ) -> Answer:
     """Plan one job, as a draft or in full, or read a place of it; answer in plain data.
 
@@ -247,10 +245,7 @@ class Bench:
         }
 
     async def ask(
-        self,
-        what: str,
-        asked: dict[str, Any],
-        early: Callable[[Answer], None] = _kept_quiet,
+        self, what: str, asked: dict[str, Any], early: Callable[[Answer], None] = _kept_quiet
     ) -> Answer | None:
         """Have a job planned; None where a newer request has ended this one.
 

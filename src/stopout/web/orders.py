@@ -32,7 +32,7 @@ def order_of(place: Place, job: str) -> dict[str, str]:
     path = place.order(job)
     if not path.is_file() or path.stat().st_size > _MOST_BYTES:
         return {}
-    values = values_of(path.read_text(encoding="utf-8", errors="replace")) or {}
+    values = values_of(path.read_text(encoding="utf-8-sig", errors="replace")) or {}
     kept = {key: values[key] for key in _TEXTS if isinstance(values.get(key), str)}
     dates = {key: str(values[key]) for key in _DATES if _is_date(values.get(key))}
     return {**kept, **dates}

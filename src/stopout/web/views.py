@@ -143,8 +143,7 @@ def view_of(plan: Plan) -> dict[str, Any]:
 def shown_coat(plan: Plan) -> CoatPlan:
     """Return the coat that the page shows: the one whose edges stray farthest."""
     return max(
-        plan.coats,
-        key=lambda one: max(one.outcome.worst_outside_mm, one.outcome.worst_inside_mm),
+        plan.coats, key=lambda one: max(one.outcome.worst_outside_mm, one.outcome.worst_inside_mm)
     )
 
 

@@ -13,6 +13,8 @@ from stopout.library.plan_files import sheet_files
 from stopout.pictures.piece.of_plan import preview_scene
 from stopout.pictures.piece.preview import preview_svg
 from stopout.plan_file import summarise
+from stopout.planning.verdict import Told
+from stopout.values import Level
 
 
 @pytest.fixture(scope="module", params=list(JOBS), ids=lambda job: job.__name__)
@@ -78,6 +80,15 @@ def test_the_sheet_begins_with_it(job):
         assert body.index("READY, with") < body.index("What it is")
 
 
+@pytest.mark.parametrize(
+    ("thing", "lead"), [("", "coat 1"), ("", "outside the lettering"), ("the rule", "the rule")]
+)
+def test_a_finding_cut_short_says_more_than_what_it_is_about(thing, lead):
+    message = f"{lead}: " + "; ".join(" ".join(40 * [word]) for word in ("one", "two", "three"))
+    told = Told(code="c", level=Level.STOP, message=message, remedy="Move it.", thing=thing)
+    assert told.brief.endswith("one one. Move it.")
+
+
 class TestWhatIsMeant:
     """A frame that bleeds, a rosette and a job that says so are told from a slip."""
 
@@ -85,6 +96,13 @@ class TestWhatIsMeant:
         frame = '<path fill-rule="evenodd" d="M-2-2h44v24h-44z M2 2v16h36v-16z"/>'
         made = planned(svg(frame, width=40, height=20))
         assert "cut-off" not in [one.code for one in made.verdict.told]
+
+    def test_a_frame_that_the_edge_cuts_open_is_cut_by_mistake(self):
+        frame = '<path fill-rule="evenodd" d="M-3 2h46v16h-46z M-2 3v14h44v-14z"/>'
+        page = svg(f'<g transform="translate(3)">{frame}</g>', width=46, height=20)
+        made = planned(page, size=(40.0, 20.0))
+        assert made.verdict.lines[0].code == "cut-off"
+        assert made.is_stopped
 
     def test_artwork_may_be_cut_where_the_job_says_so(self):
         page = svg(words("HIGH WATER", 20, 13, 8), width=40, height=20)

@@ -11,10 +11,9 @@ from __future__ import annotations
 import copy
 from typing import Any
 
-from stopout.artwork.svg.elements import tag_of, target_of
+from stopout.artwork.svg.elements import SVG, tag_of, target_of
 from stopout.artwork.svg.normalise import Normalised, normalise
 
-_SVG = "http://www.w3.org/2000/svg"
 _PLACE = "stopout-clip-"
 # A shape in a clip path counts by its geometry and its own clip path alone.
 _NOT_ITS_SHAPE = ("id", "style", "opacity", "fill-opacity", "mask", "filter", "stroke")
@@ -33,7 +32,7 @@ def normalised(svg: bytes, *, name: str) -> Normalised:
     if b"clipPath" not in svg:
         return normalise(svg, name=name)
     root = etree.fromstring(svg)
-    lifted = [clip for clip in root.iter(f"{{{_SVG}}}clipPath") if _has_moved(clip)]
+    lifted = [clip for clip in root.iter(f"{{{SVG}}}clipPath") if _has_moved(clip)]
     if not lifted:
         return normalise(svg, name=name)
     named = {element.get("id"): element for element in root.iter() if element.get("id")}
@@ -55,7 +54,7 @@ def _painted(clip: Any, named: dict[str, Any], ident: str) -> Any:
     """The shapes of a clip path as black content."""
     from lxml import etree
 
-    group = etree.Element(f"{{{_SVG}}}g", id=ident)
+    group = etree.Element(f"{{{SVG}}}g", id=ident)
     for child in clip:
         shape = copy.deepcopy(child)
         within = group
@@ -64,7 +63,7 @@ def _painted(clip: Any, named: dict[str, Any], ident: str) -> Any:
             if target is None:
                 continue
             way = f"{child.get('transform', '')} translate({child.get('x', 0)} {child.get('y', 0)})"
-            within = etree.SubElement(group, f"{{{_SVG}}}g", transform=way.strip())
+            within = etree.SubElement(group, f"{{{SVG}}}g", transform=way.strip())
             if child.get("clip-path"):
                 within.set("clip-path", child.get("clip-path"))
             shape = copy.deepcopy(target)
@@ -93,7 +92,7 @@ def _leave_a_place(clip: Any) -> None:
 
     for child in list(clip):
         clip.remove(child)
-    etree.SubElement(clip, f"{{{_SVG}}}rect", width="1", height="1")
+    etree.SubElement(clip, f"{{{SVG}}}rect", width="1", height="1")
 
 
 def _put_back(svg: bytes, lifted: list[Any]) -> bytes:

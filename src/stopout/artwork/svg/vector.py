@@ -192,14 +192,8 @@ class _Reader:
         here = _Here(here.to_page @ self.transform(element, here), self.source_of(element, here))
         if element.get("visibility", "visible") != "visible":
             return []
-        if element.get("clip-path", "none") != "none" or element.get("opacity") is not None:
-            return self.group_of_one(element, here)
-        return self.plain_path(element, here)
-
-    def group_of_one(self, element: Any, here: _Here) -> list[Paint]:
         paints = self.plain_path(element, here)
-        clip = self.clip(element, here)
-        if clip is not None:
+        if (clip := self.clip(element, here)) is not None:
             paints = [replace(p, region=both(p.region, clip)) for p in paints]
         return fade(paints, fraction(element.get("opacity")))
 
@@ -247,9 +241,7 @@ class _Reader:
         origin = self.origins.get(element.get("id") or "")
         if origin is None or origin.path_length is None or not plain.dashes:
             return plain
-        spans = [float(np.ptp(sub.nodes.real) + np.ptp(sub.nodes.imag)) for sub in subpaths]
-        fine = max(max(spans) * 1e-6, 1e-12)
-        length = sum(float(np.abs(np.diff(flatten(sub, tolerance=fine))).sum()) for sub in subpaths)
+        length = sum(float(np.abs(np.diff(line)).sum()) for line in _finely(subpaths))
         by = length / origin.path_length
         return replace(
             plain,
@@ -426,10 +418,7 @@ class _Reader:
         here = _Here(to_user, "")
         inner = to_user if top else to_user @ self.transform(element, here)
         if tag_of(element) == "path":
-            subpaths = [sub.through(inner) for sub in self.subpaths(element)]
-            spans = [float(np.ptp(sub.nodes.real) + np.ptp(sub.nodes.imag)) for sub in subpaths]
-            fine = max(max(spans, default=0.0) * 1e-6, 1e-12)
-            return [flatten(sub, tolerance=fine) for sub in subpaths]
+            return _finely([sub.through(inner) for sub in self.subpaths(element)])
         return [ring for child in element for ring in self._outlines(child, inner)]
 
     def transform(self, element: Any, here: _Here, *, key: str = "transform") -> Affine:
@@ -471,6 +460,13 @@ class _Reader:
             raise ArtworkError(
                 f"{self.name}: the outlines have more than {_MOST_POINTS} points; simplify them"
             )
+
+
+def _finely(subpaths: list[Subpath]) -> list[ComplexArray]:
+    """Chords to a millionth of the largest run, for lengths and boxes."""
+    spans = [float(np.ptp(sub.nodes.real) + np.ptp(sub.nodes.imag)) for sub in subpaths]
+    fine = max(max(spans, default=0.0) * 1e-6, 1e-12)
+    return [flatten(sub, tolerance=fine) for sub in subpaths]
 
 
 def _outline(data: str, *, is_round: bool) -> list[Subpath]:

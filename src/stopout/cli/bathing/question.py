@@ -101,10 +101,7 @@ def _left_out(plan: EtchPlan, asked: Given) -> list[Finding]:
         (no_size, "--size", "none: covering is not calculated"),
     )
     return [
-        Finding.note(
-            "bath-default",
-            f"{option} is left out and taken as {taken}",
-        )
+        Finding.note("bath-default", f"{option} is left out and taken as {taken}")
         for is_out, option, taken in left_out
         if is_out
     ]
@@ -123,10 +120,7 @@ def _remaining(
     from stopout.etching import remaining_time
 
     return remaining_time(
-        depth_mm=depth_mm,
-        measured_depth_mm=measured,
-        after_s=after,
-        error_mm=error or 0.0,
+        depth_mm=depth_mm, measured_depth_mm=measured, after_s=after, error_mm=error or 0.0
     )
 
 

@@ -2,18 +2,12 @@
 
 from __future__ import annotations
 
-import shutil
-import textwrap
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
+from stopout.cli.speech.wrapping import wrapped
 from stopout.etching.bath.strength import companion_stock_g_per_l
-from stopout.etching.safety import (
-    aid_strictest,
-    incidents_of,
-    never_mixed,
-    wear_strictest,
-)
+from stopout.etching.safety import aid_strictest, incidents_of, never_mixed, wear_strictest
 from stopout.etching.schedule import MEASURE
 from stopout.units import format_duration, format_least, format_number, format_roughly
 
@@ -22,7 +16,7 @@ if TYPE_CHECKING:
     from stopout.etching.explain import Explained
     from stopout.values import Finding
 
-_NARROWEST, _WIDEST = 60, 110
+_WIDEST = 110
 _COLUMN = 26
 _DECIDED = {
     "heat": "the heat",
@@ -327,22 +321,11 @@ def _row(name: str, value: str) -> list[str]:
 
 
 def _hanging(start: str, text: str, indent: int) -> list[str]:
-    return textwrap.wrap(
-        text,
-        _width(),
-        initial_indent=start,
-        subsequent_indent=" " * indent,
-        break_long_words=False,
-        break_on_hyphens=False,
-    )
+    return wrapped(text, widest=_WIDEST, start=start, indent=indent)
 
 
 def _wrapped(words: str) -> list[str]:
-    return textwrap.wrap(words, _width(), break_long_words=False, break_on_hyphens=False)
-
-
-def _width() -> int:
-    return min(max(shutil.get_terminal_size().columns, _NARROWEST), _WIDEST)
+    return wrapped(words, widest=_WIDEST)
 
 
 def _n(value: float, digits: int = 3) -> str:

@@ -138,7 +138,7 @@ def _of_piece(lane: Lane, piece: str) -> list[Question]:
         return "" if piece == lane.pieces[0] else typed.get(first, "").removeprefix("-")
 
     asked: list[tuple[str, str, Callable[[str], Any]]] = [
-        ("depth_mm", "depth, um, one or more readings", _depths_mm),
+        ("depth_mm", "depth, um, one or more readings", _depths_mm)
     ]
     if piece != _COUPON:
         asked += [

@@ -22,8 +22,7 @@ _LEAST_S, _MOST_S, _ALLOWED_S = 0.0005, 0.003, 0.01
 _TOLD_S = 60.0
 
 TimeOption = Annotated[
-    str | None,
-    typer.Option(metavar="TIME", help="The most computing time. [120s, or the job's]"),
+    str | None, typer.Option(metavar="TIME", help="The most computing time. [120s, or the job's]")
 ]
 MemoryOption = Annotated[
     str | None, typer.Option(metavar="SIZE", help="The most memory. [4GiB, or the job's]")

@@ -78,10 +78,7 @@ def summary_of(
         },
         "scale_error": None if scale is None else [round(scale.value, 7), round(scale.sd, 7)],
         "stretch": round(found.stretch, 6),
-        "all_edges_mm": [
-            round(found.all_edges_mm.value, 6),
-            round(found.all_edges_mm.sd, 6),
-        ],
+        "all_edges_mm": [round(found.all_edges_mm.value, 6), round(found.all_edges_mm.sd, 6)],
         "whole": whole_words(found),
         "rims": [_fault(k, one) for k, one in enumerate(found.rims, 1)],
         "dust": [_fault(k, one) for k, one in enumerate(found.dust, 1)],

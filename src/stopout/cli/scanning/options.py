@@ -10,12 +10,7 @@ from stopout.cli.asked.options import REQUIRED, Given, Option
 from stopout.cli.speech.telling import say, say_json
 
 SCAN = Option(
-    "scan",
-    "file",
-    "The scan: PNG, JPEG or TIFF.",
-    REQUIRED,
-    metavar="SCAN",
-    is_argument=True,
+    "scan", "file", "The scan: PNG, JPEG or TIFF.", REQUIRED, metavar="SCAN", is_argument=True
 )
 RESOLUTION = Option(
     "resolution",

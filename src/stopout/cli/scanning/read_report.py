@@ -23,7 +23,7 @@ def lines_of(reading: Reading, name: str) -> list[str]:
     rows = [
         f"{name}: {reading.dpi:.0f} dpi by {len(place.discs)} of {len(reading.layout.marks)} discs"
         f"{residual}; turned by {place.rotation_deg:.1f} deg; edges blurred over "
-        f"{1000 * measured.blur_mm:.0f} um; {_TONES[reading.tone]} {_BY[reading.tone_by]}",
+        f"{1000 * measured.blur_mm:.0f} um; {_TONES[reading.tone]} {_BY[reading.tone_by]}"
     ]
     if reading.bar is not None:
         bar = reading.bar

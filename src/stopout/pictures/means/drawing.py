@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -10,7 +12,7 @@ import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from stopout.pictures.means.fonts import FAMILY
+from stopout.pictures.means.fonts import FAMILY, wrapped
 from stopout.typefaces import missing_letters
 from stopout.values import FloatArray
 from stopout.wording import measurable
@@ -120,6 +122,33 @@ def scale_bar(right: float, y: float, px_per_mm: float, room_px: float) -> str:
         + line((right, y - 9), (right, y + 9), stroke_width=3)
         + text(name, left - 14, y + 8, size=24, anchor="end", halo=True)
     )
+
+
+def picture(width: float, height: float, pieces: Iterable[str]) -> str:
+    """A picture of so many px of these pieces."""
+    size = f'width="{width:.0f}" height="{height:.0f}" viewBox="0 0 {width:.0f} {height:.0f}"'
+    return f'<svg xmlns="http://www.w3.org/2000/svg" {size}>{"".join(pieces)}</svg>'
+
+
+def paragraph(
+    words: str,
+    x: float,
+    y: float,
+    *,
+    width: float,
+    apart: float,
+    size: float = 25,
+    fill: str = GREY,
+) -> list[str]:
+    """A text in as many rows as it takes, the first with its baseline at y."""
+    rows = enumerate(wrapped(words, width=width, size=size))
+    return [text(row, x, y + apart * k, size=size, fill=fill) for k, row in rows]
+
+
+def round_step(least: float) -> float:
+    """The next of 1, 2, 5 times a power of ten."""
+    power = 10.0 ** math.floor(math.log10(least))
+    return next(power * step for step in (1, 2, 5, 10) if power * step >= least * 0.999)
 
 
 def typeset(content: str) -> str:

@@ -46,7 +46,7 @@ def preview_scene(plan: Plan) -> PreviewScene:
         verdict=tuple(one.brief for one in plan.verdict.lines),
         verdict_in_full=tuple(told_in_full(one) for one in plan.verdict.lines),
         state=plan.verdict.state,
-        front_view=_front_view(plan),
+        front_view=() if plan.front is None else _in_colours(plan, plan.front.views),
         tints=_tints(plan),
         drawn=plan.drawing.picture if plan.front is not None else None,
         coats=_coats(plan),
@@ -156,11 +156,6 @@ def _coat_numbers(coat: CoatPlan, *, of: str, is_light: bool) -> list[tuple[str,
             )
         )
     return rows
-
-
-def _front_view(plan: Plan) -> tuple[tuple[str, BaseGeometry], ...]:
-    """Return each coat's colour with the region seen through the front, as seen."""
-    return () if plan.front is None else _in_colours(plan, plan.front.views)
 
 
 def _tints(plan: Plan) -> tuple[str, ...]:

@@ -53,7 +53,7 @@ def as_worked(scene: PreviewScene, frame: Frame) -> str:
         pieces = [coats.coat_as_worked(scene, scene.coats[0], frame)]
     elif scene.lit_edge:
         pieces = [
-            region(scene.blank, frame, fill=_bare(scene)),
+            region(scene.blank, frame, fill=material_tint(scene.material)),
             region(scene.opening, frame, fill=recess_tint(scene.material)),
         ]
     else:
@@ -199,10 +199,6 @@ def legend(x: float, y: float, *, has_tolerance: bool, lit: bool = False) -> str
 def _swatch(**style: str | float) -> str:
     shown = "".join(f' {name.replace("_", "-")}="{value}"' for name, value in style.items())
     return f'<rect width="46" height="28"{shown}/>'
-
-
-def _bare(scene: PreviewScene) -> str:
-    return material_tint(scene.material)
 
 
 def _outline(blank: BaseGeometry, frame: Frame) -> str:

@@ -7,7 +7,16 @@ from dataclasses import dataclass, field
 from functools import partial
 from itertools import groupby
 
-from stopout.pictures.means.drawing import GREY, PALE, Frame, line, scale_bar, text, typeset
+from stopout.pictures.means.drawing import (
+    GREY,
+    PALE,
+    Frame,
+    line,
+    picture,
+    scale_bar,
+    text,
+    typeset,
+)
 from stopout.pictures.means.fonts import text_width, wrapped
 from stopout.pictures.means.render import drawn_png
 from stopout.pictures.piece import coats, panels
@@ -65,10 +74,7 @@ def preview_svg(scene: PreviewScene) -> str:
     _lower_row(sheet, scene, ringed, places)
     _lists(sheet, scene, ringed)
     height = round(sheet.y + _MARGIN / 2)
-    return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" width="{WIDTH_PX}" height="{height}" '
-        f'viewBox="0 0 {WIDTH_PX} {height}">{panels.DEFINITIONS}{"".join(sheet.pieces)}</svg>'
-    )
+    return picture(WIDTH_PX, height, [panels.DEFINITIONS, *sheet.pieces])
 
 
 @dataclass(slots=True)

@@ -108,11 +108,7 @@ def _scaled(machine: Machine, run: RunTime, findings: list[Finding]) -> Machine:
             "Time a program again when the control's settings have changed.",
         )
     )
-    return replace(
-        machine,
-        acceleration_mm_s2=told,
-        acceleration_scale=run.scale,
-    )
+    return replace(machine, acceleration_mm_s2=told, acceleration_scale=run.scale)
 
 
 def _note(message: str, remedy: str) -> Finding:

@@ -13,11 +13,7 @@ from shapely.geometry.base import BaseGeometry
 from stopout.clearing import default_spacing_mm, dose_ratio_of, mark_width_mm
 from stopout.clearing.beam.dose import threshold_line_dose_j_per_mm
 from stopout.coupons.design import CouponDesign, CouponPart, Settings, lay_out
-from stopout.coupons.design_clearing import (
-    DOSE_RATIOS,
-    clearing_parts,
-    coupon_speed_mm_s,
-)
+from stopout.coupons.design_clearing import DOSE_RATIOS, clearing_parts, coupon_speed_mm_s
 from stopout.coupons.design_etch import etch_parts
 from stopout.coupons.layout import CouponLayout, Identity, layout_to_dict
 from stopout.coupons.moves import as_programmed, coupon_moves
@@ -160,11 +156,7 @@ def coupon_settings(kind: Kind, job: Job, knowledge: Knowledge) -> tuple[Job, Be
 
 
 def plan_coupon(
-    kind: Kind,
-    job: Job,
-    knowledge: Knowledge,
-    *,
-    outline: BaseGeometry | None = None,
+    kind: Kind, job: Job, knowledge: Knowledge, *, outline: BaseGeometry | None = None
 ) -> CouponPlan:
     """Lay out a coupon, write and prove its program, and predict what it makes.
 
@@ -205,10 +197,7 @@ def plan_coupon(
     )
     strength = strength_of(job, knowledge)
     etch = etch_of(job, knowledge, [coat], strength)
-    findings = [
-        *job_findings(job, knowledge.finish),
-        *motion_findings(coat, job, corner),
-    ]
+    findings = [*job_findings(job, knowledge.finish), *motion_findings(coat, job, corner)]
     findings += _coupon_findings(design, settings, beam)
     # This is the coupon that a guessed rate asks for.
     chemistry = [

@@ -21,11 +21,7 @@ from stopout.etching import (
 )
 from stopout.job.record import Job
 from stopout.planning.findings.bed import one_by_one
-from stopout.planning.findings.control import (
-    control_findings,
-    dwell_findings,
-    line_rate_findings,
-)
+from stopout.planning.findings.control import control_findings, dwell_findings, line_rate_findings
 from stopout.planning.findings.dose import COUPON_WORDS, dose_findings
 from stopout.planning.findings.shapes import shape_findings
 from stopout.planning.findings.tips import short_tips
@@ -258,9 +254,7 @@ def pointer_findings(job: Job, moves: Moves) -> list[Finding]:
     if fraction <= 0 or not on.any():
         return []
     profile = plan_speeds(
-        moves,
-        acceleration_mm_s2=job.laser.acceleration_mm_s2,
-        cornering_mm=job.laser.cornering_mm,
+        moves, acceleration_mm_s2=job.laser.acceleration_mm_s2, cornering_mm=job.laser.cornering_mm
     )
     slowest = float(np.minimum(profile.vertex_mm_s[:-1], profile.vertex_mm_s[1:])[on].min())
     dose = fraction / max(slowest, _STANDING_MM_S)

@@ -190,9 +190,4 @@ def _at(text: DrawnText, section: str, what: str, remedy: str) -> Finding:
 def _said(
     section: str, what: str, remedy: str, at_mm: tuple[float, float] | None = None
 ) -> Finding:
-    return Finding.caution(
-        "raised-rule",
-        f"{what} ({_SOURCE}, {section})",
-        remedy,
-        at_mm=at_mm,
-    )
+    return Finding.caution("raised-rule", f"{what} ({_SOURCE}, {section})", remedy, at_mm=at_mm)

@@ -89,10 +89,7 @@ def beam_for(coat: Coat, job: Job) -> Beam:
         mark, ratios = book.mark_mm, book.dose_ratios
         across = (mark[0].value / FWHM_PER_RADIUS, mark[1].value / FWHM_PER_RADIUS)
     elif mark is not None:
-        ratios = (
-            dose_ratio_of(mark[0].value, radius[0]),
-            dose_ratio_of(mark[1].value, radius[1]),
-        )
+        ratios = (dose_ratio_of(mark[0].value, radius[0]), dose_ratio_of(mark[1].value, radius[1]))
         across = (mark[0].value / FWHM_PER_RADIUS, mark[1].value / FWHM_PER_RADIUS)
     else:
         dose_ratio = DEFAULT_DOSE_RATIO if ratio is None else ratio

@@ -169,11 +169,7 @@ def stroke_remedies(
 
 
 def land_remedies(
-    width_mm: float,
-    *,
-    narrowest_land_mm: float,
-    depth_mm: float,
-    factor: Measured | None,
+    width_mm: float, *, narrowest_land_mm: float, depth_mm: float, factor: Measured | None
 ) -> str:
     """Return, in words, what would keep a land of this drawn width as wide as the shop wants."""
     ways = []

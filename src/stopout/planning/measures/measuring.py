@@ -24,11 +24,7 @@ _CHORDS = 4
 
 
 def thinnest_opening(
-    mask: Mask,
-    measured: MaskNumbers,
-    stroke_mm: float,
-    undercut: float,
-    mark: tuple[float, float],
+    mask: Mask, measured: MaskNumbers, stroke_mm: float, undercut: float, mark: tuple[float, float]
 ) -> float:
     """Return how wide the thinnest stroke that is made is opened.
 

@@ -22,10 +22,7 @@ def bounds_program(
     if not boxes or not art:
         return None, []
     moves = bounds_moves(
-        _around(boxes),
-        _around(art),
-        machine=job.laser,
-        speed_mm_s=job.settings.speed_mm_s,
+        _around(boxes), _around(art), machine=job.laser, speed_mm_s=job.settings.speed_mm_s
     )
     findings = pointer_findings(job, moves)
     text = write_program(

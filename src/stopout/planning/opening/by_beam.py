@@ -26,20 +26,12 @@ from stopout.clearing import (
     with_dots,
 )
 from stopout.job.record import Coat, EdgeLight, Job
-from stopout.mask import (
-    Mask,
-    as_multipolygon,
-    reach_mm,
-)
+from stopout.mask import Mask, as_multipolygon, reach_mm
 from stopout.outcome import closed_gaps, dwelt, sweep
 from stopout.planning.measures.beam import Beam, beam_for
 from stopout.planning.measures.focus_steps import passes_at_once, stopping
 from stopout.planning.measures.placing import place_of_blank
-from stopout.planning.opening.edge_light import (
-    light_bands,
-    line_bands,
-    lines_along,
-)
+from stopout.planning.opening.edge_light import light_bands, line_bands, lines_along
 from stopout.planning.opening.look import Planned
 from stopout.planning.opening.opened import Opened
 from stopout.planning.plan import ClearingNumbers
@@ -106,11 +98,7 @@ class BeamOpener:
             # The lines leave gaps on purpose; what is judged is the area that they make.
             opening = closed_gaps(opening, max(_spacings(target, job, job.light, mark)))
         return Opened(
-            mask=mask,
-            opening=opening,
-            moves=program.moves,
-            clearing=clearing,
-            program=program.text,
+            mask=mask, opening=opening, moves=program.moves, clearing=clearing, program=program.text
         )
 
     def _program(self, mask: Mask, target: MultiPolygon) -> _Program:
@@ -169,12 +157,7 @@ def written(number: int, run: Moves, passes: int, job: Job) -> tuple[str, Moves,
 
 
 def _numbers(
-    program: _Program,
-    target: MultiPolygon,
-    swept_mm2: float,
-    reach: float,
-    beam: Beam,
-    job: Job,
+    program: _Program, target: MultiPolygon, swept_mm2: float, reach: float, beam: Beam, job: Job
 ) -> ClearingNumbers:
     """Return how a coat is cleared and what that takes, all passes and ways home counted."""
     run, dots = program.run, program.dots

@@ -12,12 +12,7 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.errors import PlanError
 from stopout.job.record import Film, Job, Stencil
-from stopout.mask import (
-    Tie,
-    bridge_islands,
-    draw_opening,
-    mirror_left_right,
-)
+from stopout.mask import Tie, bridge_islands, draw_opening, mirror_left_right
 from stopout.outcome import advance
 from stopout.planning.opening.look import Planned
 from stopout.planning.opening.opened import Opened

@@ -11,19 +11,9 @@ from shapely.geometry.base import BaseGeometry
 from stopout.clearing import ALONE, SideBySide
 from stopout.errors import PlanError
 from stopout.job.record import Coat, Job
-from stopout.mask import (
-    NO_WIDTHS,
-    LocalWidths,
-    local_widths,
-)
+from stopout.mask import NO_WIDTHS, LocalWidths, local_widths
 from stopout.planning.measures.bite import Bite
-from stopout.planning.measures.margins import (
-    Margin,
-    Relief,
-    advise,
-    land_margin,
-    stroke_margin,
-)
+from stopout.planning.measures.margins import Margin, Relief, advise, land_margin, stroke_margin
 from stopout.planning.measures.measuring import thinnest_opening
 from stopout.planning.memory import Memory, digest_of
 from stopout.planning.opening.apart import Beside, each, vertices_of
@@ -103,11 +93,7 @@ class CoatAsked:
         """Return what decides how it is made."""
         opener = self.opener()
         return making_of(
-            self.job,
-            self.bite,
-            opener.mark_mm,
-            growth_mm=opener.growth_mm,
-            step_mm=opener.step_mm,
+            self.job, self.bite, opener.mark_mm, growth_mm=opener.growth_mm, step_mm=opener.step_mm
         )
 
 

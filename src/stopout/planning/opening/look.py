@@ -234,10 +234,7 @@ def look_at(patch: Patch, opening: MultiPolygon, how: Making) -> Look:
         land = stays_of(patch.face, finished)
     reach, target, undercut = how.reach_mm, patch.target, how.undercut_mm
     outcome = judge(
-        target=target,
-        finished=finished,
-        reach_mm=reach,
-        edge_tolerance_mm=how.edge_tolerance_mm,
+        target=target, finished=finished, reach_mm=reach, edge_tolerance_mm=how.edge_tolerance_mm
     )
     return Look(
         opening=opening,

@@ -40,7 +40,8 @@ def _side_by_side(regions: Iterable[BaseGeometry]) -> MultiPolygon:
 
 def joined_drawing(drawings: Sequence[tuple[Drawing, Place]], size_mm: Place) -> Drawing:
     """Lay the drawings of pieces side by side, as seen."""
-    moved = [shifted(_bare(drawing), place) for drawing, place in drawings]
+    bare = [(replace(one, findings=(), picture=None), place) for one, place in drawings]
+    moved = [shifted(drawing, place) for drawing, place in bare]
     first = drawings[0][0]
     return Drawing(
         file=first.file,
@@ -55,10 +56,6 @@ def joined_drawing(drawings: Sequence[tuple[Drawing, Place]], size_mm: Place) ->
         codes=tuple(code for one in moved for code in one.codes),
         texts=tuple(text for one in moved for text in one.texts),
     )
-
-
-def _bare(drawing: Drawing) -> Drawing:
-    return replace(drawing, findings=(), picture=None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -153,9 +150,7 @@ def _x_of(value: Any, name: str) -> float:
 
 
 def join_coats(
-    laid: Sequence[LaidCoat],
-    job: Job,
-    program: Callable[[Moves], tuple[str | None, Moves]],
+    laid: Sequence[LaidCoat], job: Job, program: Callable[[Moves], tuple[str | None, Moves]]
 ) -> CoatPlan:
     """Join one coat of several pieces.
 

@@ -142,10 +142,7 @@ def plan_coats(
     planned = [
         replace(one, drawing=_less(_within(one.drawing, box), left_out))
         for one, box, left_out in zip(
-            grounds,
-            boxes or [None] * len(grounds),
-            without or [()] * len(grounds),
-            strict=True,
+            grounds, boxes or [None] * len(grounds), without or [()] * len(grounds), strict=True
         )
     ]
     if len(planned) == 1:

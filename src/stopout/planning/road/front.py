@@ -176,8 +176,9 @@ def _compared(
     """Hold the front against the artwork's own colours, where they are known."""
     if picture is None:
         return None
+    colours = tuple((coat.colour, coat.shows, coat.recolour) for coat in job.coats)
     return memory.recall(
-        ("compared", *what, _turned(job), _colours_of(job), digest_of_picture(picture)),
+        ("compared", *what, _turned(job), colours, digest_of_picture(picture)),
         lambda: compare_front(
             picture,
             [as_worked_on(view, job) for view in seen.views],
@@ -185,11 +186,6 @@ def _compared(
             as_worked_on(judged, job),
         ),
     )
-
-
-def _colours_of(job: Job) -> tuple[Hashable, ...]:
-    """What the coats of a job say of their colours."""
-    return tuple((coat.colour, coat.shows, coat.recolour) for coat in job.coats)
 
 
 def _turned(job: Job) -> tuple[Hashable, ...]:
@@ -402,7 +398,4 @@ def _stack(job: Job, front: Front) -> list[Finding]:
     ]
 
 
-_METHODS = {
-    "one-by-one": "one by one, each once it is dry",
-    "through": "through all coats at once",
-}
+_METHODS = {"one-by-one": "one by one, each once it is dry", "through": "through all coats at once"}

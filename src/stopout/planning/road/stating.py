@@ -4,12 +4,7 @@ from __future__ import annotations
 
 from stopout.clearing.beam.dose import DEFAULT_DOSE_RATIO
 from stopout.job.record import Job, Limits
-from stopout.planning.measures.beam import (
-    Beam,
-    beam_for,
-    beam_quality,
-    focus_for,
-)
+from stopout.planning.measures.beam import Beam, beam_for, beam_quality, focus_for
 from stopout.planning.plan import CoatPlan
 from stopout.units import format_number
 from stopout.values import Machine, Measured, Span, Stated
@@ -91,17 +86,13 @@ def clearing_values(coat: CoatPlan, job: Job) -> tuple[Stated, ...]:
             _dose_key(coat, "speed"),
             is_chosen=job.settings.choose_speed,
         ),
-        Stated(
-            name=f"line dose{of}",
-            value=f"{format_number(dose, digits=4)} J/mm",
-            kind="computed",
-            source="power / speed x passes",
+        _computed(
+            f"line dose{of}", f"{format_number(dose, digits=4)} J/mm", "power / speed x passes"
         ),
-        Stated(
-            name=f"reach{of}",
-            value=f"{format_number(coat.reach_mm, digits=4)} mm",
-            kind="computed",
-            source="undercut + half the larger mark axis",
+        _computed(
+            f"reach{of}",
+            f"{format_number(coat.reach_mm, digits=4)} mm",
+            "undercut + half the larger mark axis",
         ),
         Stated(
             name=f"height tolerance{of}",
@@ -120,21 +111,14 @@ def _set(name: str, value: str, job: Job, key: str, *, is_chosen: bool) -> State
     """State power or speed: as given, or as chosen by the threshold."""
     if not is_chosen:
         return _given(name, value, job, key)
-    return Stated(
-        name=name,
-        value=value,
-        kind="computed",
-        source="chosen for twice the threshold dose, the shop book's or else published",
+    return _computed(
+        name, value, "chosen for twice the threshold dose, the shop book's or else published"
     )
 
 
 def _dose_key(coat: CoatPlan, key: str) -> str:
     """The key of the job file that gives how a coat is cleared."""
-    own = {
-        "power": coat.coat.power,
-        "speed": coat.coat.speed_mm_s,
-        "mark": coat.coat.mark_mm,
-    }
+    own = {"power": coat.coat.power, "speed": coat.coat.speed_mm_s, "mark": coat.coat.mark_mm}
     return f"clearing.{key}" if own[key] is None else f"coat[{coat.number}].{key}"
 
 
@@ -153,22 +137,25 @@ def _mark(name: str, value: str, job: Job, beam: Beam, key: str) -> Stated:
             f"from the spot at the default dose ratio {DEFAULT_DOSE_RATIO:g} of its wider axis; "
             "burn a coupon"
         )
-    return Stated(name=name, value=value, kind="computed", source=how)
+    return _computed(name, value, how)
 
 
 def _spacing(name: str, value: str, job: Job) -> Stated:
     if job.settings.spacing_mm is not None:
         return _given(name, value, job, "clearing.spacing")
-    return Stated(
-        name=name,
-        value=value,
-        kind="computed",
-        source="smaller of 0.85 of the mark across the lines and 1.1566 w, in whole motor steps",
+    return _computed(
+        name,
+        value,
+        "smaller of 0.85 of the mark across the lines and 1.1566 w, in whole motor steps",
     )
 
 
 def _given(name: str, value: str, job: Job, key: str) -> Stated:
     return Stated(name=name, value=value, kind="given", source=job.source_of(key))
+
+
+def _computed(name: str, value: str, how: str) -> Stated:
+    return Stated(name=name, value=value, kind="computed", source=how)
 
 
 def _measured(axis: Measured) -> str:

@@ -13,40 +13,21 @@ from stopout.planning.etch.road import chemistry_findings, etch_of
 from stopout.planning.findings.bed import told_once
 from stopout.planning.findings.clear_sheet import sheet_findings
 from stopout.planning.findings.codes import code_findings, outside_codes
-from stopout.planning.findings.kinds import (
-    coat_findings,
-    job_findings,
-    motion_findings,
-    ranked,
-)
+from stopout.planning.findings.kinds import coat_findings, job_findings, motion_findings, ranked
 from stopout.planning.findings.plausible import plausible_findings
 from stopout.planning.findings.raised_rule import raised_rule_findings
 from stopout.planning.findings.unmeasured import unmeasured_findings
 from stopout.planning.knowledge import Knowledge
-from stopout.planning.measures.placing import (
-    place_of_blank,
-    placed_as_worked,
-)
+from stopout.planning.measures.placing import place_of_blank, placed_as_worked
 from stopout.planning.measures.threshold import threshold_of
 from stopout.planning.memory import Memory
 from stopout.planning.opening.bounds import bounds_program
-from stopout.planning.opening.edge_light import (
-    edge_findings,
-    light_values,
-    prove_light,
-)
+from stopout.planning.opening.edge_light import edge_findings, light_values, prove_light
 from stopout.planning.opening.film_findings import film_findings
 from stopout.planning.plan import CoatPlan, LightPlan, Plan
 from stopout.planning.road.coats import coats_of
 from stopout.planning.road.front import front_findings, prove_front
-from stopout.planning.road.ground import (
-    DoAll,
-    Ground,
-    Look,
-    ground_of,
-    one_by_one,
-    say_nothing,
-)
+from stopout.planning.road.ground import DoAll, Ground, Look, ground_of, one_by_one, say_nothing
 from stopout.planning.road.values import values_of
 from stopout.planning.signs.front import Front
 from stopout.planning.signs.layers import Layers
@@ -173,13 +154,7 @@ def _worked(ground: Ground, given: Sequence[CoatPlan] | None) -> _Work:
         ground.tell("looking from the front")
         diffusers = [resist.is_diffuser for resist in ground.knowledge.resists]
         front = prove_front(
-            job,
-            layers,
-            coats,
-            ground.face,
-            drawing.picture,
-            diffusers,
-            memory=ground.memory,
+            job, layers, coats, ground.face, drawing.picture, diffusers, memory=ground.memory
         )
     return _Work(
         layers=layers,

@@ -106,9 +106,7 @@ def _moved(opening: BaseGeometry, turn: int, by_mm: float) -> BaseGeometry:
     return affinity.translate(opening, by_mm * math.cos(angle), by_mm * math.sin(angle))
 
 
-def _widest(
-    regions: Sequence[BaseGeometry],
-) -> tuple[float, tuple[float, float] | None]:
+def _widest(regions: Sequence[BaseGeometry]) -> tuple[float, tuple[float, float] | None]:
     best, at = 0.0, None
     for region in regions:
         for part in shapely.get_parts(region):

@@ -267,9 +267,7 @@ def _linked_within(rings: NDArray[np.object_], apart_mm: float) -> NDArray[np.in
     return linked(len(lines), *meeting(lines, apart_mm))[first]
 
 
-def _polygons(
-    regions: Sequence[BaseGeometry],
-) -> tuple[NDArray[np.object_], NDArray[np.intp]]:
+def _polygons(regions: Sequence[BaseGeometry]) -> tuple[NDArray[np.object_], NDArray[np.intp]]:
     """Return the polygons of some regions, and whose they are."""
     parts, of = shapely.get_parts(np.array(list(regions), dtype=object), return_index=True)
     real = (shapely.get_type_id(parts) == _POLYGON) & ~shapely.is_empty(parts)

@@ -83,10 +83,7 @@ class Comparison:
 
 
 def compare_front(
-    picture: ColourPicture,
-    views: Sequence[BaseGeometry],
-    coats: Sequence[Coat],
-    face: BaseGeometry,
+    picture: ColourPicture, views: Sequence[BaseGeometry], coats: Sequence[Coat], face: BaseGeometry
 ) -> Comparison:
     """Hold the predicted front against the artwork.
 

@@ -125,11 +125,7 @@ def _ground(line: LetteringLine, k: int, views: Sequence[BaseGeometry]) -> int |
 
 
 def _lettering(
-    line: LetteringLine,
-    k: int,
-    ground: int,
-    names: Sequence[str],
-    tints: Sequence[str | None],
+    line: LetteringLine, k: int, ground: int, names: Sequence[str], tints: Sequence[str | None]
 ) -> list[Finding]:
     letters, about = tints[k], tints[ground]
     assert letters is not None

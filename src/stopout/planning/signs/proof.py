@@ -159,11 +159,7 @@ class _Look:
                 allowed_mm=self.edge_mm,
             )
         return _Here(
-            shown=shown,
-            views=views,
-            lost_mm2=_lost_mm2(shown, views),
-            slip=slip,
-            laid=laid,
+            shown=shown, views=views, lost_mm2=_lost_mm2(shown, views), slip=slip, laid=laid
         )
 
     def _moved(

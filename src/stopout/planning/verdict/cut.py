@@ -1,14 +1,15 @@
 """Artwork held against the blank: what its edge cuts off, what a hole is drilled through.
 
 Regions are as worked. What a person means is told from a slip by plain rules of our own: a field
-or frame that runs past the edge on purpose spans most of the blank; a rosette has the hole in its
-middle; lettering is never meant to be cut.
+or frame that runs past the edge on purpose spans most of the blank and is not cut open; a rosette
+has the hole in its middle; lettering is never meant to be cut.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import shapely
@@ -77,12 +78,7 @@ def lay(job: Job, drawing: Drawing, face: BaseGeometry) -> Laid:
     # The squares of a code are no letters.
     codes = [as_worked_on(shapely.box(*code.box_mm), job) for code in drawing.codes]
     read = as_multipolygon(shapely.difference(whole, shapely.union_all(codes))) if codes else whole
-    return Laid(
-        dark=dark,
-        beyond_page=beyond,
-        face=largest,
-        things=things_in(read, glyphs),
-    )
+    return Laid(dark=dark, beyond_page=beyond, face=largest, things=things_in(read, glyphs))
 
 
 def _turned(box: Box, width_mm: float) -> Box:
@@ -107,8 +103,11 @@ def cut_findings(job: Job, laid: Laid, *, reach_mm: float) -> list[Finding]:
     return found
 
 
-def _level(job: Job) -> Level:
-    return Level.NOTE if job.artwork.may_be_cut else Level.STOP
+def _told(job: Job, code: str, message: str, remedy: str, **place: Any) -> Finding:
+    """Say what is lost: a stop with its remedy, or a note where the job allows it."""
+    if job.artwork.may_be_cut:
+        return Finding.note(code, f"{message}, as artwork.may_be_cut allows", **place)
+    return Finding.stop(code, message, remedy, **place)
 
 
 def _cut_off(job: Job, laid: Laid) -> Iterator[Finding]:
@@ -147,11 +146,15 @@ def _is_bleed(part: Polygon, missing: BaseGeometry, laid: Laid, thing: Thing | N
     outline = laid.outline
     x0, y0, x1, y1 = outline.bounds
     a, b, c, d = part.intersection(outline).bounds if part.intersects(outline) else (0.0,) * 4
-    if part.intersection(outline).area > _GROUND * outline.area:
+    kept = parts_of(part.intersection(outline))
+    # Cut open, a ring is no ring, and light lettering in a ground is other lettering.
+    if sum(len(one.interiors) for one in kept) != len(part.interiors):
+        return False
+    if shapely.area(kept).sum() > _GROUND * outline.area:
         return True
     far = outline.hausdorff_distance(shapely.union_all([outline, missing]))
     spans = max((c - a) / (x1 - x0), (d - b) / (y1 - y0)) > _SPAN
-    return bool(spans and far < _BLEED_MM)
+    return bool(spans and far < _BLEED_MM and len(kept) == 1)
 
 
 def _cut_finding(
@@ -178,17 +181,11 @@ def _cut_finding(
     at = missing.representative_point()
     number = f"{parts} {what}{'' if parts == 1 else 's'}{_spelt(laid, thing, cut)}"
     verb = "is" if parts == 1 else "are"
-    allowed = job.artwork.may_be_cut
-    return Finding(
-        code="cut-off",
-        level=_level(job),
-        message=(
-            f"{name}: {number} {verb} cut off by {by}{gone}{how_far}"
-            + (", as artwork.may_be_cut allows" if allowed else "")
-        ),
-        remedy=""
-        if allowed
-        else f"{fit if by.startswith('the blank') else _PAGE} "
+    return _told(
+        job,
+        "cut-off",
+        f"{name}: {number} {verb} cut off by {by}{gone}{how_far}",
+        f"{fit if by.startswith('the blank') else _PAGE} "
         "If it is meant, set artwork.may_be_cut = true.",
         at_mm=(float(at.x), float(at.y)),
         thing=name,
@@ -253,17 +250,11 @@ def _drilled(job: Job, laid: Laid) -> Iterator[Finding]:
             continue
         thing = laid.things.at(hit[0].representative_point(), within_mm=0.1)
         name = thing.name if thing is not None and thing.is_lettering else "the artwork"
-        allowed = job.artwork.may_be_cut
-        yield Finding(
-            code="hole-through-artwork",
-            level=_level(job),
-            message=(
-                f"the {hole.diameter_mm:g} mm hole at ({x:.1f}, {y:.1f}) mm goes through {name}"
-                + (", as artwork.may_be_cut allows" if allowed else "")
-            ),
-            remedy=""
-            if allowed
-            else "Move the artwork or the hole. If it is meant, set artwork.may_be_cut = true.",
+        yield _told(
+            job,
+            "hole-through-artwork",
+            f"the {hole.diameter_mm:g} mm hole at ({x:.1f}, {y:.1f}) mm goes through {name}",
+            "Move the artwork or the hole. If it is meant, set artwork.may_be_cut = true.",
             at_mm=(x, y),
             thing=name,
         )

@@ -129,10 +129,7 @@ _NOUNS = {
         "its narrowest gap may end {least} wide",
         "its narrowest gap may end {least} wide",
     ),
-    ("parts-merged", "bridge"): (
-        "1 gap ({least}) closes",
-        "{count} gaps (down to {least}) close",
-    ),
+    ("parts-merged", "bridge"): ("1 gap ({least}) closes", "{count} gaps (down to {least}) close"),
     ("counter-closed", "counter"): (
         "1 counter {least} wide fills",
         "{count} counters as narrow as {least} fill",

@@ -56,13 +56,7 @@ _SAFETY = frozenset(
 )
 # What the shop does not know yet: it comes before places, for it moves all of them.
 _FIGURES = frozenset(
-    {
-        "machine-unmeasured",
-        "dose-doubtful",
-        "dose-implausible",
-        "rate-doubtful",
-        "factor-doubtful",
-    }
+    {"machine-unmeasured", "dose-doubtful", "dose-implausible", "rate-doubtful", "factor-doubtful"}
 )
 # Kinds of words in the codes of what chemistry or beam forbid or warn of.
 _WARNING_WORDS = ("under-the-beam", "-on-", "-bath", "acid", "persulfate", "hydrogen", "hazard")

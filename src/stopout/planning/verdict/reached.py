@@ -52,7 +52,5 @@ def reach_verdict(
     ):
         state = "look"
     return Verdict(
-        state=state,
-        unmeasured=any(finding.code in _UNMEASURED for finding in found),
-        told=told,
+        state=state, unmeasured=any(finding.code in _UNMEASURED for finding in found), told=told
     )

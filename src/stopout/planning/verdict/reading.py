@@ -6,7 +6,6 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 import shapely
-from shapely.geometry.base import BaseGeometry
 
 from stopout.job.record import Job
 from stopout.outcome import Change
@@ -68,7 +67,7 @@ def reading_findings(
         own = _KEEPS_ITS_OWN.get(change.kind)
         if own is not None and any(finding.code == own for finding in near):
             continue
-        thing = things.at(_spot(change), within_mm=4 * coat.reach_mm)
+        thing = things.at(shapely.Point(change.at_mm), within_mm=4 * coat.reach_mm)
         found.append(_finding(job, change, thing, things, near))
         if change.kind != "merged":
             left = [finding for finding in left if finding not in near]
@@ -79,10 +78,6 @@ def _explains(change: Change, finding: Finding, reach_mm: float) -> bool:
     if finding.code not in DETAILS or finding.at_mm is None or change.kind == "merged":
         return False
     return bool(change.region.distance(shapely.Point(finding.at_mm)) <= 2 * reach_mm)
-
-
-def _spot(change: Change) -> BaseGeometry:
-    return shapely.Point(change.at_mm)
 
 
 _CODES = {"counter closed": "counter-closed", "merged": "parts-merged"}

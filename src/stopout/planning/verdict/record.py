@@ -13,7 +13,9 @@ from stopout.wording import begun, measurable
 MOST_LINES = 5
 # Characters that a person reads at one look: two lines of a terminal.
 _BRIEF = 185
-_OF_PIECES = re.compile(r"(?i)(all )?(\d+ )?pieces? .*:$|all \d+ pieces:$")
+_LEAD = re.compile(
+    r"(?i)((all )?(\d+ )?pieces? .*|all \d+ pieces|coat \d+|outside the lettering|in the artwork):$"
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,8 +64,9 @@ class Told:
         message = self.message.strip().rstrip(".")
         message = begun(message)
         clauses = re.split(r"(?<=[;:])\s", message)
-        # Which pieces it is about says nothing by itself.
-        least = 2 if _OF_PIECES.match(clauses[0]) else 1
+        # What it is about says nothing by itself.
+        is_name = bool(self.thing) and clauses[0].casefold() == f"{self.thing}:".casefold()
+        least = 2 if is_name or _LEAD.match(clauses[0]) else 1
         while len(" ".join(clauses)) + len(remedy) > _BRIEF and len(clauses) > least:
             clauses.pop()
         return f"{' '.join(clauses).rstrip(';:')}. {remedy}".strip()

@@ -78,11 +78,7 @@ class Mender:
         widths = [one.size_mm for one in members if one.size_mm and one.needs_mm]
         are_strokes = all(one.code in _STROKES for one in members)
         thinnest = min(widths, default=None) if are_strokes else None
-        for tries in (
-            self._scales(members, thing),
-            self._depths(thinnest),
-            self._marks(thinnest),
-        ):
+        for tries in (self._scales(members, thing), self._depths(thinnest), self._marks(thinnest)):
             for way in tries[:_MOST_TRIES]:
                 if self._hold(spots, way):
                     yield way

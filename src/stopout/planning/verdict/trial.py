@@ -121,10 +121,7 @@ class Trial:
         if self.job.artwork.dark == "raised" and not self.job.route.is_sign:
             drawn, made = core.intersection(face).difference(target), core.difference(finished)
         changes = changed_parts(
-            drawn,
-            made,
-            reach_mm=reach,
-            edge_tolerance_mm=self.job.limits.edge_tolerance_mm,
+            drawn, made, reach_mm=reach, edge_tolerance_mm=self.job.limits.edge_tolerance_mm
         )
         inner = _wider(shapely.box(*core.bounds), -reach)
         return any(change.kind == "merged" or inner.intersects(change.region) for change in changes)

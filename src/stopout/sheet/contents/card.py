@@ -69,14 +69,13 @@ def _verdict(plan: Plan) -> list[Block]:
     """What the plan comes to, and what to act on first."""
     verdict = plan.verdict
     rest = len(verdict.rest)
-    more = f"{rest} more finding{'' if rest == 1 else 's'} in the annex." if rest else ""
     lines = [words.sentence(one.brief) for one in verdict.lines]
     if verdict.unmeasured:
         what = "The mark" if plan.etch is None else "Mark or etch"
         lines.append(f"{what} is not measured in this shop yet: do a test piece first.")
-    if more:
-        lines.append(more)
-    return [Heading(text=f"Verdict: {verdict.headline}"), *([note(*tuple(lines))] if lines else [])]
+    if rest:
+        lines.append(f"{rest} more finding{'' if rest == 1 else 's'} in the annex.")
+    return [Heading(text=f"Verdict: {verdict.headline}"), *([note(*lines)] if lines else [])]
 
 
 def _piece(plan: Plan) -> tuple[tuple[str, str], ...]:
@@ -208,9 +207,8 @@ def side_by_side(plan: Plan, pictures: dict[str, str]) -> tuple[Picture, ...]:
 
 def _seen_words(plan: Plan) -> str:
     if plan.light is not None:
-        return (
-            f"Through the front, unlit. Dark: marked; it glows when the {plan.light.edge} is lit."
-        )
+        edge = plan.light.edge
+        return f"Through the front, unlit. Dark: marked; it glows when the {edge} is lit."
     return "Through the front, in its coats' colours." if plan.shown else "Dark: recessed."
 
 
@@ -238,21 +236,13 @@ def orientation(plan: Plan) -> tuple[tuple[str, str], ...]:
         at = "under the laser" if plan.job.route.has_beam else "on the back"
         mirror = f"MIRRORED: reads BACKWARDS {at}, right through the front."
     else:
-        mirror = "NOT MIRRORED: under the laser everything reads RIGHT, as for the reader."
-        if not plan.job.route.has_beam:
-            mirror = "NOT MIRRORED: on the work everything reads RIGHT, as for the reader."
+        at = "under the laser" if plan.job.route.has_beam else "on the work"
+        mirror = f"NOT MIRRORED: {at} everything reads RIGHT, as for the reader."
+    how = "lies under the laser" if plan.job.route.has_beam else "is opened"
+    stands = "backwards" if blank.is_back_worked else "right"
     return (
-        (
-            "Worked side",
-            f"The {blank.worked_side.upper()} lies under the laser."
-            if plan.job.route.has_beam
-            else f"The {blank.worked_side.upper()} is opened.",
-        ),
+        ("Worked side", f"The {blank.worked_side.upper()} {how}."),
         ("Polarity", polarity),
         ("Mirror", mirror),
-        (
-            "Letter",
-            f"R beside a picture stands as the piece does: "
-            f"{'backwards' if blank.is_back_worked else 'right'} as worked.",
-        ),
+        ("Letter", f"R beside a picture stands as the piece does: {stands} as worked."),
     )

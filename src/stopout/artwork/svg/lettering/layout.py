@@ -17,13 +17,12 @@ from stopout.artwork.fonts.book import Face, FontBook
 from stopout.artwork.fonts.shaping import Glyph, Metrics, has_letter, metrics, outline, shape
 from stopout.artwork.regions.curves import Affine
 from stopout.artwork.svg.css.rules import Tellers
-from stopout.artwork.svg.elements import SVG, tag_of
+from stopout.artwork.svg.elements import SVG, XLINK, tag_of
 from stopout.artwork.svg.lettering.along import Along
 from stopout.artwork.svg.lettering.faces import Faces
 from stopout.artwork.svg.lettering.features import is_mixed, transformed
 from stopout.artwork.svg.lettering.style import Style, Styles, TellOnce
 
-XLINK = "http://www.w3.org/1999/xlink"
 # Carries the characters of a path and their boxes on to whoever reads the document.
 LETTERS = "data-stopout-letters"
 _NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
