@@ -14,7 +14,7 @@ from functools import cache
 
 import numpy as np
 import pytest
-from shapely import Point, box, unary_union
+from shapely import Point, affinity, box, unary_union
 
 from jobmaker import MACHINE, UNDERCUT, codes, make_job, mark, plan
 from stopout.clearing import DwellBeam, plan_speeds
@@ -183,6 +183,16 @@ def test_a_dwell_fills_no_hollow_that_a_stroke_would_leave(arm_mm, dwells):
     beam = DwellBeam(radius_mm=(W, W), threshold_s=0.002)
     assert (_dot(unary_union(bars), (0.12, 0.12), beam, 0.0125) is not None) == dwells
     assert _dot(unary_union(bars).convex_hull, (0.12, 0.12), beam, 0.0125) is not None
+
+
+@pytest.mark.parametrize("degrees", [0, 50, 100, 150])
+def test_a_dwell_is_as_wide_as_its_area_is_narrow_whichever_way_that_is_turned(degrees):
+    """A bar of 0.024 by 0.002 mm, each end 0.011 mm beyond the dwell; e^(d^2 / w^2 / 2) over it."""
+    bar = affinity.rotate(box(-0.012, -0.001, 0.012, 0.001), degrees, origin=(0, 0))
+    beam = DwellBeam(radius_mm=(W, W), threshold_s=0.002)
+    dot = _dot(bar, (0.12, 0.12), beam, 0.0115)
+    assert dot.energy_s == pytest.approx(0.002 * np.exp((0.1218 / W) ** 2 / 2), rel=0.005)
+    assert _dot(bar, (0.12, 0.12), beam, 0.0105) is None
 
 
 def test_dwells_beside_strokes_leave_the_strokes_as_they_are():

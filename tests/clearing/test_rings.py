@@ -9,7 +9,9 @@ import pytest
 import shapely
 from shapely import Polygon, box
 
+from stopout.clearing.plane import Plane
 from stopout.clearing.ringed.rings import ring_fills
+from stopout.clearing.ringed.slivers import Slivers
 
 
 def rings_of(part, *, mark=(0.1, 0.1), x=0.07, y=0.07):
@@ -52,6 +54,57 @@ def test_wide_spacings_are_held_to_what_leaves_nothing_at_a_square_corner(mark):
 def test_a_part_of_more_than_80_rings_is_no_narrow_part(rings_across, is_narrow):
     found = rings_of(box(0, 0, 2 * rings_across * 0.02, 4), x=0.02, y=0.02)
     assert (found is not None) is is_narrow
+
+
+@pytest.mark.parametrize(("side", "is_narrow"), [(161.6, True), (163.4, False)])
+def test_a_part_with_a_long_tail_is_lost_where_its_middle_takes_more_than_80_rings(side, is_narrow):
+    """In spacings: the 80th within a square's outline lies 80.25 within, for needles cost a little.
+
+    By the area over the edge it is narrow, for a tail of 2 by 400 is as long again as the square.
+    """
+    part = box(0, 0, side, side).union(box(side, 0, side + 400, 2))
+    assert 8 * part.area / part.length < 160
+    found = rings_of(shapely.transform(part, lambda xy: 0.8 * xy), mark=(1, 1), x=0.8, y=0.8)
+    assert (found is not None) is is_narrow
+
+
+def slivers(place, *, inside, mark=(1.0, 1.0), cleared=0.495):
+    """A sliver within a level and a part that are one area."""
+    areas, one = np.array([inside]), np.zeros(1, dtype=np.intp)
+    return Slivers(
+        places=np.array([place]),
+        level=one,
+        part=one,
+        levels=areas,
+        parts=areas,
+        mark=Plane(mark),
+        cleared=cleared,
+    )
+
+
+@pytest.mark.parametrize(("thread", "fits"), [(0.0, True), (0.0015, True), (0.0025, False)])
+def test_a_line_clears_a_sliver_but_for_threads_of_two_thousandths_of_a_mark(thread, fits):
+    half, one = 0.495 + thread, np.zeros(1, dtype=np.intp)
+    place = np.array([box(0, -half, 3, half)])
+    line = np.array([shapely.LineString([(-0.5, 0), (3.5, 0)])])
+    found, laid = slivers(place[0], inside=box(-1, -1, 4, 1))._fitting(one, place, line, one)
+    assert found.tolist() == ([0] if fits else [])
+    assert [path.tolist() for path in laid] == ([[[-0.5, 0], [3.5, 0]]] if fits else [])
+
+
+@pytest.mark.parametrize(
+    ("room", "share"), [(0.8, 1), (0.6, 0.75), (0.4, 0.5), (0.2, 0.25), (0.1, 0)]
+)
+@pytest.mark.parametrize("turn", [0, 1])
+def test_a_line_is_led_on_by_seven_tenths_of_a_mark_or_a_quarter_to_three_of_it(room, share, turn):
+    """So many marks of room before its beginning, along x or y; twice as many beyond its end."""
+    mark = (0.1, 0.2)
+    line, inside = np.array([(0.0, 0.0), (9.0, 0.0)]), box(-room, -1, 9 + 2 * room, 1)
+    line = line[:, ::-1] if turn else line
+    inside = shapely.transform(inside, lambda xy: (xy[:, ::-1] if turn else xy) * mark)
+    both = slivers(inside, inside=inside, mark=mark)._led_on({0: line * mark})[0] / mark
+    led = (both - line)[:, turn]
+    assert led == pytest.approx([-0.7 * share, 0.7 * min(1, max(2 * share, 0.25))])
 
 
 @pytest.mark.parametrize(

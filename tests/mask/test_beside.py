@@ -7,7 +7,7 @@ import pytest
 from shapely import LineString, MultiPolygon, Polygon, box, union_all
 
 from stopout.mask import make_mask
-from stopout.mask.beside import _are_pointed, spoils_land
+from stopout.mask.beside import _are_pointed, _run_in, spoils_land
 from stopout.mask.residue import reaches_beyond
 
 LAND = 0.10
@@ -54,7 +54,7 @@ def test_two_strokes_share_the_land_between_them(gap, is_spoilt):
     assert spoilt(both, low, wider(high)) == [False, False]
 
 
-@pytest.mark.parametrize(("gap", "is_spoilt"), [(0.062, True), (0.066, False)])
+@pytest.mark.parametrize(("gap", "is_spoilt"), [(0.0635, True), (0.0643, False)])
 def test_without_a_limit_four_micrometres_must_stay(gap, is_spoilt):
     low, high = bar(0, 0.14), bar(0.14 + gap, 0.28 + gap)
     assert spoilt(union_all([low, high]), wider(low), wider(high), land=0.0) == [is_spoilt] * 2
@@ -108,6 +108,14 @@ def test_a_land_that_runs_out_in_a_point_as_drawn_may_lose_its_tip():
     assert spoilt(target, side) == [False]
     # Cut off blunt, 0.06 mm wide, it is a notch that is too narrow for 0.15 mm more.
     assert spoilt(target.union(box(-1, 0, 1, 0.3)), side) == [True]
+
+
+@pytest.mark.parametrize(("depth", "runs"), [(0.25, [True, True]), (0.5, [False, True])])
+def test_a_lost_land_runs_in_from_where_it_leaves_what_stays(depth, runs):
+    """0.3 mm from its long side; and 2 mm from its short one, though what stays is near beside."""
+    lost = np.array([box(0, 0, 2, 0.3), box(4, 0, 4.2, 2)])
+    below = np.array([box(0, -1, 2, 0), box(4, -1, 4.2, 0) | box(4.3, 0, 5, 2)])
+    assert _run_in(lost, below, depth).tolist() == runs
 
 
 def pointed(land, *deep):

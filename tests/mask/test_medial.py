@@ -9,7 +9,7 @@ import pytest
 import shapely
 from shapely import LineString, MultiPolygon, Point, Polygon, box, union_all
 
-from stopout.mask.centreline import _Gauge, _Lines, _without_fragments
+from stopout.mask.centreline import _Gauge, _Lines, _without_fragments, _without_spurs
 from stopout.mask.courses import Following, ends_bluntly
 from stopout.mask.medial import edges_round, medial_axes
 
@@ -149,15 +149,68 @@ def test_an_end_is_blunt_where_it_turns_by_no_more_than_95_degrees(degrees, is_b
 
 
 def test_short_bits_stay_only_where_they_lead_on_or_are_all_there_is():
-    """Of one reach long or more, or within reach of the beam centres, or the longest of a place."""
-    ways = [[(0, 0), (3, 0)], [(4, 0), (4.3, 0)], [(5, 0), (5.3, 0)], [(9, 0), (9.2, 0)],
+    """Of a reach long or more, or within 0.35 of one of the centres, or the longest of a place."""
+    ways = [[(0, 0), (3, 0)], [(5, 1.3), (5.3, 1.3)], [(5, 0), (5.3, 0)], [(9, 0), (9.2, 0)],
             [(9, 1), (9.3, 1)]]  # fmt: skip
     lines = _Lines(shapely.linestrings(ways[:1] + ways[1:3]), np.zeros(3, dtype=np.intp))
     alone = _Lines(shapely.linestrings(ways[3:]), np.ones(2, dtype=np.intp))
-    stop_at = np.array([box(5.4, -1, 6, 1), Polygon()], dtype=object)
-    kept = _without_fragments(lines.and_of(alone), 1.0, stop_at)
+    stop_at = np.array([box(5.5, -1, 6, 1), Polygon()], dtype=object)
+    kept = _without_fragments(lines.and_of(alone), 0.8, stop_at)
     assert sorted(shapely.bounds(kept.line)[:, 0].tolist()) == [0, 5, 9]
     assert shapely.length(kept.line[kept.home == 1]).tolist() == pytest.approx([0.3])
+
+
+@pytest.mark.parametrize(
+    ("length", "half", "centres_mm", "stays"),
+    [
+        (0.10, 0.020, 1.0, False),
+        (0.10, 0.027, 1.0, True),
+        (0.127, 0.001, 1.0, True),
+        (0.10, 0.020, 0.019, True),
+        (0.10, 0.020, 0.021, False),
+    ],
+)
+@pytest.mark.parametrize("outwards", [True, False])
+def test_a_twig_stays_that_reaches_past_its_junction_or_leads_to_the_centres(
+    length, half, centres_mm, stays, outwards
+):
+    """Its length and half its width against 1.25 reaches; its free end within a fifth of one."""
+    twig = [(0, 0), (0, length)] if outwards else [(0, length), (0, 0)]
+    lines = _Lines(
+        shapely.linestrings([[(-1, 0), (0, 0)], twig, [(0, 0), (1, 0)]]), np.zeros(3, np.intp)
+    )
+    edge = shapely.LineString([(-1, length + half), (1, length + half)])
+    gauge = _Gauge(np.array([Polygon()]), np.array([edge]), REACH, 0.0)
+    stop_at = np.array([box(-1, length + centres_mm, 1, length + 2)])
+    found = _without_spurs(lines, gauge, stop_at)
+    due = [2.0] if not stays else [length, 1, 1]
+    assert sorted(shapely.length(found.line)) == pytest.approx(due)
+
+
+@pytest.mark.parametrize("at_start", [True, False])
+@pytest.mark.parametrize(
+    ("bend", "tip", "is_met"),
+    [
+        (0.06, (0.5, 0.4), True),
+        (0.06, (0.36, 0.3), True),
+        (0.04, (0.5, 0.4), True),
+        (0.04, (0.36, 0.28), False),
+    ],
+)
+def test_an_end_runs_on_to_the_tip_that_lies_straight_on_from_its_last_half_reach(
+    bend, tip, is_met, at_start
+):
+    """A line that bends up 0.06 mm from its end goes up there; the second tip is 30 degrees off.
+
+    One that bends 0.04 mm from its end goes (0.01, 0.04), 14 degrees right: 44 degrees off.
+    """
+    ways = [(0.0, 0.0), (0.5, 0.0), (0.5, bend)]
+    line = _Lines(shapely.linestrings([ways[::-1] if at_start else ways]), np.zeros(1, np.intp))
+    place = Polygon([(0.47, 0.02), tip, (0.53, 0.02)]).union(box(0, -0.02, 0.53, 0.02))
+    gauge = _Gauge(np.array([place]), np.array([place.boundary]), REACH, 0.0)
+    which, tips = gauge.tips(line, np.zeros(1, np.intp), at_start=at_start)
+    assert which.tolist() == ([0] if is_met else [])
+    assert tips.tolist() == ([list(tip)] if is_met else [])
 
 
 @pytest.mark.parametrize(
@@ -169,9 +222,11 @@ def test_short_bits_stay_only_where_they_lead_on_or_are_all_there_is():
         ([0.03, 0.05, 0.07, 0.08, 0.08, 0.08, 0.08], 0.15),
         # Where it never is, one reach less what is there.
         ([0.01, 0.01, 0.01, 0.01, 0.01, 0.01, 0.01], 0.09),
+        # A long point, 0.4 mm, is followed until 2.9 reaches are left.
+        ([0.01] * 8 + [0.08] * 12, 0.29),
     ],
 )
 def test_an_end_is_cut_by_a_reach_or_by_its_taper(half, cut):
     gauge = object.__new__(_Gauge)
     gauge.reach_mm, gauge.edge_tolerance_mm = 0.1, 0.02
-    assert gauge._cut_mm(np.array(half), np.full(6, 0.05)) == pytest.approx(cut)
+    assert gauge._cut_mm(np.array(half), np.full(len(half) - 1, 0.05)) == pytest.approx(cut)

@@ -174,6 +174,15 @@ def test_a_stub_is_followed_to_a_flush_end():
     assert finished(mask).bounds[2] == pytest.approx(2.1, abs=0.003)
 
 
+@pytest.mark.parametrize("length", [0.1, 0.15, 0.3])
+def test_a_short_stub_is_left_as_a_corner_is_where_nothing_may_err(length):
+    """Within 3 reaches; whatever it would gain."""
+    stub = box(0, 0, 1.2, 0.6).union(box(0.5, 0.6, 0.63, 0.6 + length))
+    mask = make_mask(stub, undercut_mm=0.05, mark_mm=(0.1, 0.1))
+    assert mask.lines.is_empty
+    assert mask.thin_places == ()
+
+
 def test_what_is_left_of_a_needle_counts_as_a_corner():
     mask = make_mask(NEEDLE, undercut_mm=UNDERCUT, mark_mm=MARK)
     r = reach_mm(UNDERCUT, MARK)

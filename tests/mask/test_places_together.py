@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
 import shapely
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
@@ -100,3 +101,15 @@ def test_only_what_lies_in_the_parts_that_a_place_touches_is_near_it():
     found = near_in_own(Surroundings(cores), Surroundings(drawn), places, 0.5)
     expected = [(1.3, 0.2, 1.8, 0.7), (1.3, 0.3, 1.8, 0.8)]
     np.testing.assert_allclose(shapely.bounds(found), expected, rtol=0, atol=1e-9)
+
+
+@pytest.mark.parametrize("top", [1.7, 3.0])
+def test_what_lies_in_a_part_is_of_that_part_though_another_goes_round_it(top):
+    """A channel open above, and a post in it: their boxes lie on each other."""
+    box = shapely.box
+    channel, post = box(0, 0, 4, 3).difference(box(1, 1, 3, 3)), box(1.2, 1.2, 2.8, top)
+    places = np.array([box(0.8, 2.0, 1, 2.4), box(1.2, 1.3, 1.4, 1.6)])
+    cores = [part.buffer(-0.2) for part in (channel, post)]
+    found = near_in_own(Surroundings(cores), Surroundings([channel, post]), places, 0.5)
+    assert not shapely.is_empty(found).any()
+    assert shapely.within(found, np.array([channel, post])).all()

@@ -70,6 +70,12 @@ def test_waste_is_cut_into_equal_pieces_no_longer_than_asked():
     assert peel_lines(ring, longest_mm=12) == ()
 
 
+def test_a_hair_s_gap_on_one_side_does_not_hide_the_other_side():
+    opening = box(5, 5, 20, 18).difference(box(5.02, 9, 17, 14))
+    _, ties = bridge_islands(opening, FACE, width_mm=0.5)
+    assert sorted(tie.length_mm for tie in ties) == pytest.approx([0.02, 3])
+
+
 def test_an_island_is_held_once_where_no_straight_way_goes_on_through_it():
     """A needle whose tip is nearest to the film on its left, and leans 45 degrees away from it."""
     needle = shapely.Polygon([(7, 7), (16, 15), (15, 16)])

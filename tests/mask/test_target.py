@@ -25,6 +25,10 @@ def test_a_corner_is_as_round_as_half_the_smaller_side_allows(radius):
     assert blank.area == pytest.approx(100 - (4 - np.pi) * min(radius, 5.0) ** 2, abs=0.01)
 
 
+def test_a_blank_of_which_no_more_is_said_is_a_rectangle():
+    assert blank_region(width_mm=10, height_mm=8).equals(box(0, 0, 10, 8))
+
+
 def test_recessed_artwork_is_the_target_itself_less_the_holes():
     blank = blank_region(width_mm=20, height_mm=10, holes=[((5, 5), 2)])
     target = make_target(box(2, 2, 8, 8), blank)

@@ -6,7 +6,7 @@ from scipy.spatial import Voronoi
 from shapely import Point, Polygon, box, union_all
 
 from effort import tries
-from stopout.mask import NO_WIDTHS, local_widths, narrowest
+from stopout.mask import NO_WIDTHS, LocalWidths, local_widths, narrowest
 from stopout.mask import triangles as triangulated
 from stopout.mask.widthmap import voronoi_ridges
 
@@ -54,6 +54,13 @@ def test_quantiles_count_lengths_of_axis():
     pair = union_all([box(1, 1, 13, 1.4), box(1, 4, 5, 5)])
     target, _ = local_widths(pair, FACE)
     assert target.quantiles((0.3, 0.9)) == pytest.approx((0.4, 1.0), rel=0.02)
+
+
+def test_places_that_have_no_length_weigh_alike():
+    widths = LocalWidths(
+        at_mm=np.zeros((3, 2)), width_mm=np.array([3.0, 1, 2]), length_mm=np.zeros(3)
+    )
+    assert widths.quantiles((0.3, 0.5, 1.0)) == (1, 2, 3)
 
 
 def test_nothing_has_no_widths():

@@ -17,7 +17,7 @@ from stopout.mask import narrowest, narrowest_of
 from stopout.mask.discs import NO_POINTS, RESOLUTION_MM, what_fails
 from stopout.mask.regions import parts_of
 from stopout.mask.rings import groups_of, rings_of, together
-from stopout.mask.widths import _place, _rung_down, _rung_up
+from stopout.mask.widths import _halved_nearby, _place, _rung_down, _rung_up
 
 
 @pytest.mark.parametrize("width", [0.05, 0.21, 0.5, 2.0])
@@ -246,3 +246,19 @@ def test_the_ladder_of_widths_goes_by_halves_and_quarters():
 def test_the_place_of_what_is_not_lost_is_the_part_itself():
     square = np.array([box(0, 0, 1, 1)])
     assert _place(square, NO_POINTS, 10) is square[0]
+
+
+@pytest.mark.parametrize("seed", [4, 11])
+def test_a_large_part_looked_at_round_its_losses_only_is_as_narrow_as_the_whole(seed):
+    """Walls between nine holes, some of which bend so that their ends tell how wide they are."""
+    rng = np.random.default_rng(seed)
+    at = 1.3 * np.argwhere(np.ones((3, 3))) + rng.uniform(-0.2, 0.2, (9, 2)) + 1
+    holes = shapely.buffer(shapely.points(at), 0.5, quad_segs=32)
+    plate = np.array([box(0, 0, 4.6, 4.6).difference(shapely.union_all(holes))])
+    low, high = 384, 512
+    steps, found = _halved_nearby(plate, NO_POINTS, low, high)
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if what_fails(plate, middle)[0].any() else (middle, high)
+    assert steps == pytest.approx(high, abs=1)
+    assert found.width_mm == pytest.approx(low * RESOLUTION_MM, abs=RESOLUTION_MM)

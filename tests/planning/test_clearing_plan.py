@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from itertools import pairwise
 
 import numpy as np
@@ -332,6 +333,12 @@ def test_a_weak_pointer_traces_the_artwork_s_box_alone():
 def test_a_pointer_that_could_mark_stops_the_plan(fraction):
     made = plan(SQUARE, machine={"pointer_fraction": fraction})
     assert "pointer-strong" in codes(made, "stop")
+    (said,) = [one.remedy for one in made.findings if one.code == "pointer-strong"]
+    most = float(re.search(r'at most "([0-9.]+) %"', said)[1])
+    # The remedy passes when it is given, and a fiftieth more does not.
+    for share, passes in ((most, True), (1.02 * most + 0.01, False)):
+        made = plan(SQUARE, machine={"pointer_fraction": share / 100})
+        assert ("pointer-strong" not in codes(made, "stop")) is passes
     assert made.coats[0].program is None
     assert made.bounds_program is None
 

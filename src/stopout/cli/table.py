@@ -22,7 +22,7 @@ _KINDS = {"memory": "from memory", "practice": "common practice, no source"}
 # fmt: off
 _OPTIONS = (
     Option("kind", "text", "materials, etchants, pairs, resists, hazards, statements, refusals, "
-           "ceilings, names, electrolytes, finishes, species.", REQUIRED, metavar="TABLE",
+           "ceilings, names, electrolytes, finishes, species, beams.", REQUIRED, metavar="TABLE",
            is_argument=True),
     Option("ident", "text", "An entry; left out: the list of them.", metavar="ID",
            is_argument=True),

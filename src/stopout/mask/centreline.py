@@ -333,7 +333,7 @@ def _without_fragments(lines: _Lines, reach_mm: float, stop_at: PolygonArray) ->
 
 def _groups(nodes: NDArray[np.intp]) -> NDArray[np.intp]:
     """Group lines that share ends; of each the number of its group."""
-    label = linked(int(nodes.max(initial=-1)) + 1, *nodes.T)[nodes[:, 0]]
+    label = linked(nodes.size, *nodes.T)[nodes[:, 0]]
     return np.asarray(np.unique(label, return_inverse=True)[1])
 
 

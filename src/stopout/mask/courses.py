@@ -122,9 +122,7 @@ class Following:
 
     def _made(self, lines: list[CentreLine | None]) -> PolygonArray:
         """Return what is finished along each line; nothing where there is none."""
-        alone = np.array(
-            [MultiPolygon() if line is None else line.lines for line in lines], dtype=object
-        )
+        alone = np.array([MultiPolygon() if line is None else line.lines for line in lines])
         made = thinned(swept(alone, self.mark_mm, self.undercut_mm), _THINNED_MM)
         return gathered(*parts_of_each(made), len(lines))
 
@@ -178,7 +176,7 @@ def _go_beyond(beyond: PolygonArray, target: PolygonArray, distance_mm: float) -
     xy, owner = shapely.get_coordinates(shapely.segmentize(beyond, _SAMPLE_MM), return_index=True)
     shapely.prepare(target)
     far = ~shapely.dwithin(target[owner], shapely.points(xy), distance_mm)
-    return np.bincount(owner[far], minlength=len(beyond)) > 0
+    return np.isin(np.arange(len(beyond)), owner[far])
 
 
 def _farthest(beyond: BaseGeometry, target: BaseGeometry) -> float:

@@ -67,7 +67,7 @@ def meeting(
         # Owners side by side, so that a tree of boxes tells them apart.
         pitch = np.ceil(np.ptp(boxes[:, [0, 2]]) + 2 * within_mm + 1)
         boxes = boxes + np.outer(owner * pitch, [1, 0, 1, 0])
-    slack = within_mm + (0.0 if owner is None else _BESIDE_MM)
+    slack = within_mm + _BESIDE_MM
     wider = shapely.box(*(boxes + slack * np.array([-1, -1, 1, 1])).T)
     one, other = shapely.STRtree(shapely.box(*boxes.T)).query(wider)
     kept = one < other

@@ -51,7 +51,7 @@ def links_or_stands_alone(
     contacts = _n_runs(lost, kept, slack_mm)
     for k in np.flatnonzero(contacts > 1):
         around = shapely.STRtree(parts_of(kept[k]))
-        contacts[k] = _n_contacts(lost[k : k + 1], around, slack_mm)[0]
+        contacts[k] = _n_contacts(lost[[k]], around, slack_mm)[0]
     return np.asarray(contacts != 1)
 
 
@@ -90,8 +90,6 @@ def reaches_beyond(lost: PolygonArray, kept: Sequence[Any], depth_mm: float) -> 
     x0, y0, x1, y1 = shapely.bounds(lost).T
     may_be = np.hypot(x1 - x0, y1 - y0) > depth_mm
     found = np.zeros(len(lost), dtype=bool)
-    if not may_be.any():
-        return found
     # Only what is kept near a loss can count for it.
     outlines = shapely.boundary(lost[may_be])
     outlines = shapely.simplify(outlines, depth_mm / 30, preserve_topology=False)
@@ -99,16 +97,13 @@ def reaches_beyond(lost: PolygonArray, kept: Sequence[Any], depth_mm: float) -> 
     xy, line = shapely.get_coordinates(lines, return_index=True)
     points, owner = shapely.points(xy), np.flatnonzero(may_be)[line]
     for pieces in kept:
-        parts = parts_of(pieces)
-        if not len(parts) or not len(points):
-            continue
         if isinstance(pieces, BaseGeometry):
             # Prepared, one large region is asked several times faster than a tree of its edges.
             shapely.prepare(pieces)
             far = ~shapely.dwithin(pieces, points, depth_mm)
         else:
             far = np.ones(len(points), dtype=bool)
-            tree = shapely.STRtree(parts)
+            tree = shapely.STRtree(parts_of(pieces))
             far[tree.query_nearest(points, max_distance=depth_mm, all_matches=False)[0]] = False
         points, owner = points[far], owner[far]
     found[owner] = True

@@ -146,10 +146,9 @@ def _framed(
     np.minimum.at(low, group, box[:, :2] - margin_mm)
     np.maximum.at(high, group, box[:, 2:] + margin_mm)
     frames = shapely.get_exterior_ring(shapely.box(*low[bare].T, *high[bare].T))
-    ring = np.concatenate([rings.ring, frames])
-    group = np.concatenate([group, bare])
-    is_hole = np.concatenate([~rings.is_outline, np.zeros(len(bare), dtype=bool)])
-    order = np.lexsort([is_hole, group])
+    # Outlines come before holes: those of parts do anyway.
+    ring, group = np.concatenate([frames, rings.ring]), np.concatenate([bare, group])
+    order = np.argsort(group, kind="stable")
     return np.asarray(shapely.polygons(ring[order], indices=group[order]))
 
 

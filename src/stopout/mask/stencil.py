@@ -118,18 +118,19 @@ def _opposite(
     island: Polygon, opening: BaseGeometry, here: np.ndarray, there: np.ndarray
 ) -> tuple[np.ndarray, np.ndarray] | None:
     """Return the gap on an island's other side, along the line of its first bridge."""
-    towards = (here - there) / np.hypot(*(here - there))
+    way = here - there
+    towards = way / np.hypot(*way)
     ray = LineString([here, here + _FAR_MM * towards])
     own = [p for p in shapely.get_parts(ray.intersection(island)) if p.length > 0]
     if not own:
         return None
-    leaves = max((np.array(c) for p in own for c in p.coords), key=lambda c: (c - here) @ towards)
+    leaves = max((np.array(c) for p in own for c in p.coords), key=lambda c: c @ towards)
     beyond = LineString([leaves, leaves + _FAR_MM * towards]).intersection(opening)
     gaps = [p for p in shapely.get_parts(beyond) if p.length > 0]
     if not gaps:
         return None
-    first = min(gaps, key=lambda p: min((np.array(c) - leaves) @ towards for c in p.coords))
-    ends = sorted((np.array(c) for c in first.coords), key=lambda c: float((c - leaves) @ towards))
+    first = min(gaps, key=lambda p: min(np.array(c) @ towards for c in p.coords))
+    ends = sorted((np.array(c) for c in first.coords), key=lambda c: float(c @ towards))
     return ends[0], ends[-1]
 
 

@@ -78,7 +78,7 @@ def local_widths(
     """
     # Curves need no finer chords than a tenth of what the widths are good for.
     edges = [*shapely.simplify(parts_of(target), spacing_mm / 20), *parts_of(face)]
-    rings = shapely.segmentize(shapely.get_rings(np.array(edges, dtype=object)), spacing_mm)
+    rings = shapely.segmentize(shapely.get_rings(np.array(edges)), spacing_mm)
     points, beside = _with_neighbours(rings)
     points += _SHAKEN_MM * (2 * (np.arange(len(points))[:, None] * _UNEVEN % 1) - 1)
     ends, sites = voronoi_ridges(points, np.zeros(len(points)))

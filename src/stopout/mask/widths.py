@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Any
 
 import numpy as np
@@ -232,7 +233,6 @@ class _Search:
                 return found
             reach_mm = (self.tried[rings] + 3 * steps) * RESOLUTION_MM / 2
             which = rings[failed | (self.far_mm[rings] > reach_mm)]
-            self.fails[rings] = False
             self._try(steps, which)
 
     def halved(self, high: int, which: NDArray[np.intp]) -> tuple[Narrowest, int]:
@@ -250,7 +250,7 @@ class _Search:
             which = which[~own] if high - 1 > low else which[:0]
             self._try(high - 1, which)
             which = which[self.fails[which]]
-            high -= len(which) > 0
+            high -= 1
         assert found is not None
         return found, k
 
@@ -266,7 +266,7 @@ class _Search:
         groups, group = groups_of(
             self._rings_of([k])[0].taken(self.number[here]), high * RESOLUTION_MM
         )
-        one, own = here[group == group[0]], groups[group[0] :][:1]
+        one, own = here[group == group[0]], groups[[group[0]]]
         self._learn_points({k: self.number[one].tolist()})
         steps, found = _halved_at(own, self._points_of(k), low, high)
         return [(self.number[one], steps, found)]
@@ -328,7 +328,7 @@ class _Search:
             points = self._points_of(k)
             # Points are told from other losses one by one; they may hide what is narrow.
             if shapely.intersects(groups[j], points).any():
-                lost[j], far[j] = len(strokes_of(groups[j : j + 1], steps, points)) > 0, np.inf
+                lost[j], far[j] = len(strokes_of(groups[[j]], steps, points)) > 0, np.inf
 
     def _points_of(self, k: int) -> PolygonArray:
         """Return the ends in points, of those parts of a region that were asked about."""
@@ -366,7 +366,7 @@ class _Search:
             parts, among = parts_of_each(thinned(parted_at_contacts(parts), CHORD_MM / 2))
             rings = rings_of(parts)
             cuts = np.searchsorted(home[among][rings.part], np.arange(len(new) + 1))
-            for k, first, after in zip(new, cuts, cuts[1:], strict=False):
+            for k, (first, after) in zip(new, pairwise(cuts), strict=True):
                 self._rings[k] = rings.taken(slice(first, after))
         return [self._rings[k] for k in asked]
 

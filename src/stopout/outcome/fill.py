@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import chain
 from typing import Any
 
 import numpy as np
@@ -137,7 +138,8 @@ def _polygons(tree: Any) -> NDArray[np.object_]:
     if not rings:
         return np.array([], dtype=object)
     sizes = [len(ring) for ring in rings]
-    points = np.concatenate([np.asarray(ring, dtype=np.float64) for ring in rings])
+    numbers = chain.from_iterable(chain.from_iterable(rings))
+    points = np.fromiter(numbers, np.float64, 2 * sum(sizes)).reshape(-1, 2)
     which = np.repeat(np.arange(len(rings)), sizes)
     lines = shapely.linearrings(points / _UNITS_PER_MM, indices=which)
     polygons: NDArray[np.object_] = shapely.polygons(lines, indices=np.asarray(owners))
@@ -159,7 +161,12 @@ def as_region(shapes: Any) -> MultiPolygon:
 
 
 def _without_pinholes(parts: NDArray[np.object_]) -> NDArray[np.object_]:
-    rings, owner = shapely.get_rings(parts, return_index=True)
+    # Most have none, and rings are copies.
+    holed = np.flatnonzero(shapely.get_num_interior_rings(parts))
+    if not len(holed):
+        return parts
+    rings, among = shapely.get_rings(parts[holed], return_index=True)
+    owner = holed[among]
     is_hole = np.diff(owner, prepend=-1) == 0
     tiny = np.zeros(len(rings), dtype=bool)
     tiny[is_hole] = shapely.area(shapely.polygons(rings[is_hole])) <= _CRUMB_MM2

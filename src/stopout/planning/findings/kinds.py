@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from dataclasses import replace
 
@@ -263,14 +264,17 @@ def pointer_findings(job: Job, moves: Moves) -> list[Finding]:
     threshold = min(beam.line_dose_fraction / beam.passes / max(beam.dose_ratios) for beam in beams)
     if dose <= _POINTER_SHARE * threshold:
         return []
-    most = _POINTER_SHARE * threshold * slowest
+    # Rounded down: what is named must pass when it is given.
+    most = 100 * _POINTER_SHARE * threshold * slowest
+    unit = 10.0 ** (math.floor(math.log10(most)) - 1)
+    most = math.floor(most / unit) * unit
     return [
         Finding.stop(
             "pointer-strong",
             f"the pointer's {format_number(100 * fraction, digits=3)} % of full power reaches "
-            f"{dose / threshold:.2g} of the threshold dose where it is slowest "
+            f"{dose / threshold:.2g} times the threshold dose where it is slowest "
             f"({format_number(slowest, digits=2)} mm/s); at most a tenth is allowed",
-            f'Set pointer = "0 %" or at most "{100 * most:.2g} %". A pointing beam of this '
+            f'Set pointer = "0 %" or at most "{most:.2g} %". A pointing beam of this '
             "laser is as dangerous to the eye as its working beam.",
         )
     ]

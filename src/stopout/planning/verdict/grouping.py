@@ -132,7 +132,7 @@ _NOUNS = {
     ("parts-merged", "bridge"): ("1 gap ({least}) closes", "{count} gaps (down to {least}) close"),
     ("counter-closed", "counter"): (
         "1 counter {least} wide fills",
-        "{count} counters as narrow as {least} fill",
+        "{count} counters (down to {least}) fill",
     ),
 }
 _LOSSES = {
