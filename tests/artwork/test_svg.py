@@ -10,6 +10,7 @@ import shapely
 from scipy.integrate import quad
 from shapely.geometry import Point, box
 
+from stopout.artwork.regions.rings import noded
 from stopout.errors import ArtworkError
 from stopout.values import Level
 
@@ -461,3 +462,22 @@ def test_a_hairline_beside_a_gradient_is_read(read):
         '<path d="M5 55.003H75" stroke="#000" stroke-width="0.08" fill="none"/>'
     )
     assert drawing.dark.area == pytest.approx(60 * 8 + 70 * 0.08, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("ring", "area_mm2"),
+    [
+        # What a flag's later paints left of two of its shapes, which a rounding makes cross itself.
+        ([(45.77368674097833, 107.01482757170479), (45.77489387062785, 107.03403614912948),
+          (45.76473419383634, 107.02568599271456), (45.71625253109007, 107.08448873309713)],
+         9.2537e-5),
+        ([(47.33000434037749, 108.84320841322284), (47.15663483749588, 108.83056785808293),
+          (47.15663483837889, 108.83056784927084), (47.24649635303404, 108.83711974803083),
+          (47.255421748222226, 108.74804806898487), (47.2929853222753, 108.75078686918431),
+          (47.2840599262041, 108.83985855704239)], 3.38e-3),
+    ],
+)  # fmt: skip
+def test_a_sliver_that_crosses_itself_is_put_on_the_grid(ring, area_mm2):
+    region = noded(shapely.Polygon(ring))
+    assert region.is_valid
+    assert region.area == pytest.approx(area_mm2, rel=0.02)

@@ -200,9 +200,14 @@ def alone(count: int, seed: int) -> None:
             os.environ["XDG_CACHE_HOME"] = place
             head = draw.choice(["", "T", "TM-"])
             module = draw.choice([0.4, 0.45, 0.55, 0.6])
-            rows = "number,place\n" + "".join(f"{draw.randrange(10**4):04d},W\n" for _ in range(9))
+            rows = "number,place\n" + "".join(
+                f"{draw.randrange(10**4):04d},{draw.choice(['Wxi', '8%B', 'am@'])}\n"
+                for _ in range(9)
+            )
             code = (
-                f'at = ["7 mm", "6 mm"]\n[[code]]\ncontent = "{head}{{number}}"\n'
+                'at = ["7 mm", "7.5 mm"]\n[[text]]\nwords = "{place}"\ncap_height = "1.6 mm"\n'
+                'at = ["7 mm", "3 mm"]\nfont = "Barlow Bold"\n'
+                f'[[code]]\ncontent = "{head}{{number}}"\n'
                 f'kind = "data-matrix"\nmodule = "{module} mm"\nat = ["19 mm", "6 mm"]\n'
             )
             path = tag_job(Path(place), rows=rows, words="{number}", more=code)

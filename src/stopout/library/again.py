@@ -90,7 +90,9 @@ def plan_what_comes_again(
         return {}
     splits = split_pieces({one: laid(one) for one in on_panels}, _apart(shop, shared, known))
     planned = _Planned(shop, narrow, tell, workers)
-    planned.plan((shape, on_panels[one]) for one in splits for shape in splits[one].words)
+    planned.plan(
+        ((shape, on_panels[one]) for one in splits for shape in splits[one].words), as_drawn=False
+    )
     planned.plan(
         (shape, on_panels[one])
         for one in splits
@@ -140,8 +142,13 @@ class _Planned:
         self._tell, self._workers = tell, workers
         self._made: dict[int, _Made] = {}
 
-    def plan(self, shapes: Iterable[tuple[Recurring, frozenset[int]]]) -> None:
-        """Plan shapes, each with the panels on which it lies, unless they are planned already."""
+    def plan(
+        self, shapes: Iterable[tuple[Recurring, frozenset[int]]], *, as_drawn: bool = True
+    ) -> None:
+        """Plan shapes, each with the panels on which it lies, unless they are planned already.
+
+        Of those that must be made as drawn it is told one by one which are not.
+        """
         first: dict[int, Recurring] = {}
         panels: dict[int, frozenset[int]] = {}
         for shape, on in shapes:
@@ -154,11 +161,11 @@ class _Planned:
             company.setdefault(panels[kind], []).append(shape)
         alone = [
             (shape, on)
-            for on, some in self._tried(company)
+            for on, some in self._tried(company, as_drawn)
             for shape in some
             if shape.kind not in self._made
         ]
-        self._keep([((shape,), on) for shape, on in alone])
+        self._keep([((shape,), on) for shape, on in alone], as_drawn)
 
     def plan_groups(self, codes: Iterable[tuple[Coded, frozenset[int]]]) -> None:
         """Plan groups of modules, each code with the panels on which it lies, if they may be."""
@@ -196,18 +203,20 @@ class _Planned:
         return True
 
     def _tried(
-        self, company: Mapping[frozenset[int], Sequence[Recurring]]
+        self, company: Mapping[frozenset[int], Sequence[Recurring]], as_drawn: bool
     ) -> Iterator[tuple[frozenset[int], Sequence[Recurring]]]:
-        """Plan shapes together; those that are not made as drawn are left."""
+        """Plan shapes together; those that cannot be taken apart, or must be told, are left."""
         asked = [
             (some, on)
             for on, shapes in company.items()
             for some in some_at_a_time(shapes, self._shop.job)
         ]
-        self._keep(asked)
+        self._keep(asked, as_drawn)
         return ((on, some) for some, on in asked)
 
-    def _keep(self, asked: Sequence[tuple[Sequence[Recurring], frozenset[int]]]) -> None:
+    def _keep(
+        self, asked: Sequence[tuple[Sequence[Recurring], frozenset[int]]], as_drawn: bool
+    ) -> None:
         orders = [
             Order(
                 settings=tuple(shape.setting for shape in some),
@@ -216,11 +225,13 @@ class _Planned:
             )
             for some, on in asked
         ]
+        from stopout.planning.panel.parting import may_be_parted
+
         keep_all(self._shop, dict.fromkeys(orders), self._tell, self._workers, words="shape")
         for (some, _), order in zip(asked, orders, strict=True):
             coat = _coat(self._shop.made(order))
             quiet = is_quiet(coat)
-            if len(some) > 1 and not (quiet and (coat.clearing is None or not coat.clearing.dots)):
+            if len(some) > 1 and not (may_be_parted(coat) and (quiet or not as_drawn)):
                 continue
             for number, shape in enumerate(some):
                 home = Home(order=order, number=number, comes_again=True)

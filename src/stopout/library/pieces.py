@@ -55,13 +55,20 @@ class Order:
 
     `beside` is how narrow the first piece of their panel is. With `boxes`, in mm as seen, only what
     of each piece lies within one of its boxes is planned; all of it where they are None. What lies
-    within one of `without` is left out, if the others are made as drawn.
+    within one of `without` is left out, if the others are made as drawn. So many as `n_uncounted`
+    are told of elsewhere.
     """
 
     settings: tuple[Setting, ...]
     beside: Narrow | None = None
     boxes: tuple[tuple[Box, ...] | None, ...] = ()
     without: tuple[tuple[Box, ...], ...] = ()
+    n_uncounted: int = 0
+
+    @property
+    def n_pieces(self) -> int:
+        """How many pieces are done with these, but for those that were counted elsewhere."""
+        return len(self.settings) - self.n_uncounted
 
 
 @dataclass(kw_only=True)
@@ -230,6 +237,7 @@ def keep_all(
     *,
     words: str = "piece",
     before: int = 0,
+    after: int = 0,
 ) -> None:
     """Make and keep all pieces that are not kept yet, on all cores.
 
@@ -245,20 +253,20 @@ def keep_all(
         How many processes; the machine's cores where it is left out.
     words : str
         What one of them is called.
-    before : int
-        How many of them were made before these.
+    before, after : int
+        How many of them were made before these, and will be after.
     """
     asked = list(orders)
     left = [order for order in asked if not workshop.is_made(order)]
     count = min(workers or os.cpu_count() or 1, len(left))
-    every = before + sum(len(order.settings) for order in asked)
-    far = _Far(every, sum(len(order.settings) for order in left), words, tell)
+    done = before + sum(order.n_pieces for order in asked)
+    far = _Far(done, done + after, sum(order.n_pieces for order in left), words, tell)
     if count > 1:
         _in_processes(workshop, left, far, count)
     else:
         for order in left:
             keep(workshop, order)
-            far.on(len(order.settings))
+            far.on(order.n_pieces)
     if workshop.draft:
         for order in left:
             workshop.drafted(order)
@@ -288,21 +296,22 @@ def _begin(workshop: Workshop) -> None:
 def _keep(order: Order) -> int:
     assert _in_hand is not None
     keep(_in_hand, order)
-    return len(order.settings)
+    return order.n_pieces
 
 
 class _Far:
     """Tells how many of all pieces are done, and how long those that are left will take."""
 
-    def __init__(self, every: int, left: int, words: str, tell: Tell) -> None:
-        self.every, self.left, self.words, self.tell = every, left, words, tell
+    def __init__(self, done: int, every: int, left: int, words: str, tell: Tell) -> None:
+        self.done, self.every, self.left, self.words, self.tell = done, every, left, words, tell
         self.made, self.began = 0, time.monotonic()
 
     def on(self, count: int) -> None:
         """Tell that so many more pieces are done."""
         self.made += count
         left = self.left - self.made
-        left_s = (time.monotonic() - self.began) / self.made * left
+        done = self.done - left
+        each_s = (time.monotonic() - self.began) / max(self.made, 1)
+        left_s = each_s * (self.every - done)
         more = f", about {left_s / 60:.0f} min left" if left_s > _TOLD_S else ""
-        done = self.every - left
         self.tell(Counted(f"{self.words} {done} of {self.every}{more}", done / self.every))

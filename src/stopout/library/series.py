@@ -6,14 +6,16 @@ from collections import Counter
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import replace
 from functools import cache, partial
+from itertools import chain
 from typing import TYPE_CHECKING
 
+from stopout.copies import Copy, cores
 from stopout.errors import JobError, Mistake
 from stopout.job.fields import names_in
 from stopout.job.series import Piece
 from stopout.job.setting import Setting
 from stopout.library.again import Home, Lay, plan_what_comes_again
-from stopout.library.cores import on_all_cores
+from stopout.library.cores import Work, on_all_cores, say_nothing
 from stopout.library.pieces import Order, Workshop, keep_all, some_at_a_time
 from stopout.values import Counted
 
@@ -90,7 +92,7 @@ def plan_series(
     _check_rows(read, pieces, tell)
     layout = layout_of(job, len(pieces))
     shop = Workshop(read=read, knowledge=knowledge, outline=outline, draft=draft)
-    shared, homes = _planned_apart(shop, pieces, layout, tell, workers)
+    shared, homes, left = _planned_apart(shop, pieces, layout, tell, workers)
     marks = plan_marks(job, layout, knowledge, draft=draft)
     placed = _placed(job, pieces, layout)
     is_loose = job.panel is not None and job.panel.is_loose
@@ -118,12 +120,44 @@ def plan_series(
             plan = replace(plan, coats=tuple(replace(c, moves=NO_MOVES) for c in plan.coats))
         return name_pieces(plan, [one for one in placed if one.panel == n + 1])
 
-    plans = on_all_cores([partial(panel, n) for n in range(layout.n_panels)], tell, workers)
+    firsts = {homes[layout.on(n).start] for n in range(layout.n_panels)}
+    works = [partial(panel, n) for n in range(layout.n_panels)]
+    plans = _all_panels(shop, works, left, len(firsts), tell, workers)
     alone_too = [one] if is_loose and one is not None else []
     whole, *others = told_together([*alone_too, *plans])
     whole = replace(whole, are_loose=bool(alone_too))
     shop.forget()
     return replace(whole, pieces=placed, panels=tuple(others))
+
+
+def _all_panels(
+    shop: Workshop,
+    works: Sequence[Work[Plan]],
+    left: Sequence[Sequence[Order]],
+    before: int,
+    tell: Tell,
+    workers: int | None,
+) -> list[Plan]:
+    """Plan the pieces that are left of each panel, after so many before, and join all panels.
+
+    Panels that are over where each core has as many as the others are joined while pieces are still
+    planned: one core would wait for the other.
+    """
+    count = min(workers or cores(), len(works))
+    over = len(works) % count
+    first = dict.fromkeys(chain(*left[:over]))
+    rest = [order for order in dict.fromkeys(chain(*left[over:])) if order not in first]
+    n_first, n_rest = (sum(order.n_pieces for order in some) for some in (first, rest))
+    keep_all(shop, first, tell, workers, before=before, after=n_rest)
+    ahead = Copy([partial(work, say_nothing) for work in works[:over]]) if over else None
+    try:
+        keep_all(shop, rest, tell, workers, before=before + n_first)
+        plans = on_all_cores(works[over:], tell, workers)
+        made = None if ahead is None else ahead.made()
+    finally:
+        if ahead is not None:
+            ahead.end()
+    return [*(made or [work(tell) for work in works[:over]]), *plans]
 
 
 def _pieces(read: JobFile, tell: Tell) -> Sequence[Piece]:
@@ -160,11 +194,11 @@ def _planned_apart(
     layout: Layout,
     tell: Tell,
     workers: int | None,
-) -> tuple[Together | None, list[tuple[Home, ...]]]:
-    """Plan what all pieces have in common, and each that differs once; each panel's first first.
+) -> tuple[Together | None, list[tuple[Home, ...]], list[list[Order]]]:
+    """Plan what all pieces have in common, each panel's first, and what comes again of the others.
 
     Beside the first piece of its panel the others need measuring only where they are narrower.
-    Returns where each piece's own is.
+    Returns where each piece's own is, and what is left to be planned for each panel.
     """
     from stopout.library.drawings import laid_of
 
@@ -200,6 +234,8 @@ def _planned_apart(
                 beside=beside,
                 boxes=tuple(again[one].codes for one in some),
                 without=tuple(again[one].without for one in some),
+                # The others were counted with what else is theirs.
+                n_uncounted=sum(one in left for one in some),
             )
             for k, one in enumerate(some):
                 code = Home(order=order, number=k, is_code=True)
@@ -207,11 +243,10 @@ def _planned_apart(
         homes.update(
             (one, (*again[one].homes, *homes.get(one, ()))) for one in group if one in again
         )
-    whole = dict.fromkeys(h.order for parts in homes.values() for h in parts if not h.comes_again)
-    for order in firsts.values():
-        whole.pop(order, None)
-    keep_all(shop, whole, tell, workers, before=len(firsts))
-    return shared, [homes[one] for one in settings]
+    planned = set(firsts.values())
+    parts = [[h for k in on for h in homes[settings[k]] if not h.comes_again] for on in panels]
+    orders = [list(dict.fromkeys(h.order for h in own if h.order not in planned)) for own in parts]
+    return shared, [homes[one] for one in settings], orders
 
 
 def _narrow(*made: Together | None) -> Narrow | None:

@@ -161,7 +161,12 @@ def as_region(shapes: Any) -> MultiPolygon:
 
 
 def _without_pinholes(parts: NDArray[np.object_]) -> NDArray[np.object_]:
-    rings, owner = shapely.get_rings(parts, return_index=True)
+    # Most have none, and rings are copies.
+    holed = np.flatnonzero(shapely.get_num_interior_rings(parts))
+    if not len(holed):
+        return parts
+    rings, among = shapely.get_rings(parts[holed], return_index=True)
+    owner = holed[among]
     is_hole = np.diff(owner, prepend=-1) == 0
     tiny = np.zeros(len(rings), dtype=bool)
     tiny[is_hole] = shapely.area(shapely.polygons(rings[is_hole])) <= _CRUMB_MM2

@@ -210,6 +210,10 @@ def noded(region: BaseGeometry) -> BaseGeometry:
     A region whose rings touch between vertices becomes invalid as soon as a shift rounds its
     coordinates; one whose rings touch only at shared vertices stays valid.
     """
-    gridded = shapely.set_precision(region, GRID_MM)
+    try:
+        gridded = shapely.set_precision(region, GRID_MM)
+    except shapely.GEOSException:
+        # What later paint leaves of a region may be a sliver that crosses itself by a rounding.
+        gridded = shapely.set_precision(shapely.buffer(region, 0.0), GRID_MM)
     # Without this the grid would stick to every result that is made from the region later.
     return only_areas(shapely.set_precision(gridded, 0.0))

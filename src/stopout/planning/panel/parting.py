@@ -14,13 +14,21 @@ from stopout.planning.panel.whole import Together
 from stopout.planning.plan import CoatPlan
 
 
+def may_be_parted(coat: CoatPlan) -> bool:
+    """Tell whether nothing is said of a coat's pieces that could be another's."""
+    made = coat.outcome
+    return not (made.lost or made.merged or made.widened) and (
+        coat.clearing is None or not coat.clearing.dots
+    )
+
+
 def parted(made: Together, job: Job) -> Sequence[Together]:
     """Take apart what was planned together, each of it as if it were planned alone.
 
     Parameters
     ----------
     made : Together
-        Made as drawn: nothing of it is lost, merged or widened, and nothing cleared by dots.
+        Of which `may_be_parted` holds.
     job : Job
         Of one piece.
 
