@@ -17,6 +17,8 @@ from stopout.values import FloatArray
 
 # The search ends when nothing can be farther by more than this.
 _EXACT_MM = 5e-4
+# A region of fewer edges than this is sooner grown than pieces are bounded.
+_LARGE = 2_000
 # Triangles are searched where there are fewer than one for so many edges.
 _MANY = 40
 
@@ -135,6 +137,9 @@ def farthest(region: BaseGeometry, outline: Outline) -> Farthest:
     if best.distance_mm <= _EXACT_MM:
         best = Farthest()
     limit = best.distance_mm + _EXACT_MM
+    if len(outline.edges) < _LARGE:
+        left = beyond(region, outline.region, limit)
+        return _search(_triangles(shapely.get_parts(left))[0], outline, best)
     whose = owner[ring]
     kept = np.flatnonzero(_piece_bounds(parts, points, near, own, ring, whose, outline) > limit)
     pieces, piece = _triangles(parts[kept])
