@@ -2,7 +2,7 @@
 
 A path of the spirals goes outwards, through one ring of a level at most, and none leads on to an
 open line: each open line of a sliver begins a path of its own, with a way to it. What is not laid
-yet takes its least length (see `stopout.clearing.choice`).
+yet takes its least length (see `stopout.clearing.choice`): edges clear half a mark within them.
 """
 
 from __future__ import annotations
@@ -30,6 +30,8 @@ class LeastTime:
         Parts whose rings and ways between them take more need none.
     apart_mm : float
         The larger of the two spacings.
+    mark_mm : float
+        The longer axis of the mark.
     machine : Machine
         Limits.
     speed_mm_s : float
@@ -37,9 +39,15 @@ class LeastTime:
     """
 
     def __init__(
-        self, most_s: FloatArray, *, apart_mm: float, machine: Machine, speed_mm_s: float
+        self,
+        most_s: FloatArray,
+        *,
+        apart_mm: float,
+        mark_mm: float,
+        machine: Machine,
+        speed_mm_s: float,
     ) -> None:
-        self._most_s, self._apart_mm = most_s, apart_mm
+        self._most_s, self._apart_mm, self._mark_mm = most_s, apart_mm, mark_mm
         self._machine, self._speed_mm_s = machine, speed_mm_s
         n = len(most_s)
         self._length_mm, self._slow_s, self._n_lines = np.zeros(n), np.zeros(n), np.zeros(n)
@@ -58,7 +66,11 @@ class LeastTime:
 
     def is_over(self, areas: Polygons, part: NDArray[np.int64]) -> NDArray[np.bool_]:
         """Tell which parts take too long; areas are what is not laid but for their edges."""
-        inner = shapely.area(areas) / self._apart_mm - shapely.length(areas) / 2
+        return np.asarray(self.least_s(areas, part) > self._most_s)
+
+    def least_s(self, areas: Polygons, part: NDArray[np.int64]) -> FloatArray:
+        """Return what each part takes at least; for areas see `is_over`."""
+        inner = (shapely.area(areas) - shapely.length(areas) * self._mark_mm / 2) / self._apart_mm
         n = len(self._most_s)
         length = self._length_mm + np.bincount(part, np.maximum(inner, 0.0), minlength=n)
         box = np.maximum(self._high - self._low, 0.0)
@@ -66,8 +78,7 @@ class LeastTime:
         way_s = np.zeros(n)
         apart = np.sqrt(box[many].prod(axis=1) / self._n_lines[many])
         way_s[many] = (self._n_lines[many] - 1) * travel_s(apart, self._machine)
-        least_s = _SURE * (length / self._speed_mm_s + way_s) + self._slow_s
-        return np.asarray(least_s > self._most_s)
+        return np.asarray(_SURE * (length / self._speed_mm_s + way_s) + self._slow_s)
 
     def _slower_s(self, length_mm: float) -> float:
         """Return what a path of a length takes more for beginning and ending slowly.
