@@ -13,6 +13,7 @@ from shapely.geometry import LineString, MultiLineString, MultiPolygon, Point, b
 from clearing.winch_rows import MACHINE
 from effort import tries
 from stopout.clearing import clear
+from stopout.clearing.choice import _least_lengths_mm
 from stopout.clearing.ringed import least_time
 from stopout.clearing.work import Work
 
@@ -58,9 +59,11 @@ def test_what_rings_take_at_least_is_no_more_than_what_they_take(seed, monkeypat
         return np.zeros(len(told[-1]), dtype=bool)
 
     monkeypatch.setattr(least_time.LeastTime, "is_over", watched)
-    (laid,) = work.ringed(work.parts(narrow(rng, p), ("x", "y")), np.array([1.0]))
+    parts = work.parts(narrow(rng, p), ("x", "y"))
+    (laid,) = work.ringed(parts, np.array([1.0]))
     if laid.spirals:
         assert 0.5 * laid.spirals_s < max(told) <= laid.spirals_s
+        assert _least_lengths_mm(parts, work)[0] / 2.0 <= laid.spirals_s
 
 
 def test_what_rings_take_at_least_is_reckoned_by_hand():

@@ -2,7 +2,7 @@
 
 A path of the spirals goes outwards, through one ring of a level at most, and none leads on to an
 open line: each open line of a sliver begins a path of its own, with a way to it. What is not laid
-yet takes its least length (see `stopout.clearing.choice`): edges clear half a mark within them.
+yet takes its least length (see `least_within_mm`).
 """
 
 from __future__ import annotations
@@ -15,10 +15,22 @@ from stopout.clearing.motion import ENTRY, travel_s
 from stopout.clearing.plane import Polygons
 from stopout.values import FloatArray, Machine
 
-__all__ = ["LeastTime"]
+__all__ = ["LeastTime", "least_within_mm"]
 
 # What cleaning a path may take of its length, and rounding of a way, with much to spare.
 _SURE = 0.98
+
+
+def least_within_mm(areas: Polygons, *, apart_mm: float, mark_mm: float) -> FloatArray:
+    """Return how long rings and slivers' lines within the edges of areas are at least.
+
+    Rings at spacing p within an edge of length L round an area A take A / p - L / 2: their sum is
+    the integral over depth by the trapezoidal rule (co-area formula, H. Federer, Geometric Measure
+    Theory, 1969, 3.2.12). But the last of them may clear up to half a mark m within it, and leave
+    nothing: (A - L m / 2) / p.
+    """
+    inner = shapely.area(areas) - shapely.length(areas) * mark_mm / 2
+    return np.asarray(np.maximum(inner, 0.0) / apart_mm)
 
 
 class LeastTime:
@@ -70,9 +82,9 @@ class LeastTime:
 
     def least_s(self, areas: Polygons, part: NDArray[np.int64]) -> FloatArray:
         """Return what each part takes at least; for areas see `is_over`."""
-        inner = (shapely.area(areas) - shapely.length(areas) * self._mark_mm / 2) / self._apart_mm
+        inner = least_within_mm(areas, apart_mm=self._apart_mm, mark_mm=self._mark_mm)
         n = len(self._most_s)
-        length = self._length_mm + np.bincount(part, np.maximum(inner, 0.0), minlength=n)
+        length = self._length_mm + np.bincount(part, inner, minlength=n)
         box = np.maximum(self._high - self._low, 0.0)
         many = self._n_lines > 1
         way_s = np.zeros(n)
