@@ -8,11 +8,12 @@ from functools import cached_property
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from stopout.mask import parts_of
 from stopout.planning.measures.lettering import LetteringLine, lettering_lines, stroke_width_mm
-from stopout.values import DrawnGlyph
+from stopout.values import DrawnGlyph, FloatArray
 
 Box = tuple[float, float, float, float]
 
@@ -117,28 +118,35 @@ def things_in(region: BaseGeometry, glyphs: Iterable[DrawnGlyph] = ()) -> Things
     spelt = list(glyphs)
     found = [_line(line, lines, spelt) for line in lines]
     taken = {box for line in lines for box in line.boxes_mm}
+    frames = np.array([_frame(line) for line in lines]).reshape(-1, 5)
     for part, bounds in zip(parts, shapely.bounds(parts), strict=True):
         x0, y0, x1, y1 = (float(value) for value in bounds)
         if (x0, y0, x1, y1) in taken:
             continue
-        home = next((k for k, line in enumerate(lines) if _is_dot((x0, y0, x1, y1), line)), None)
-        if home is None:
+        homes = np.flatnonzero(_are_dot_of((x0, y0, x1, y1), frames))
+        if not len(homes):
             found.append(_other(part, (x0, y0, x1, y1)))
         else:
+            home = int(homes[0])
             boxes = (*found[home].boxes_mm, (x0, y0, x1, y1))
             found[home] = replace(found[home], boxes_mm=boxes)
     return Things(tuple(found))
 
 
-def _is_dot(box: Box, line: LetteringLine) -> bool:
-    """Tell whether a shape is a dot, an accent or a stop of a line of lettering."""
+def _frame(line: LetteringLine) -> tuple[float, ...]:
+    """Return the box round a line of lettering, and its height."""
     boxes = np.array(line.boxes_mm)
-    (x0, y0), (x1, y1) = boxes[:, :2].min(axis=0), boxes[:, 2:].max(axis=0)
-    high = line.height_mm
+    return (*boxes[:, :2].min(axis=0), *boxes[:, 2:].max(axis=0), line.height_mm)
+
+
+def _are_dot_of(box: Box, frames: FloatArray) -> NDArray[np.bool_]:
+    """Tell of which lines of lettering a shape is a dot, an accent or a stop."""
+    x0, y0, x1, y1, high = frames.T
     across, along = (box[0] + box[2]) / 2, (box[1] + box[3]) / 2
     is_small = max(box[2] - box[0], box[3] - box[1]) < 0.6 * high
-    beside = x0 - 0.5 * high <= across <= x1 + 0.5 * high
-    return bool(is_small and beside and y0 - 0.3 * high <= along <= y1 + 0.5 * high)
+    beside = (x0 - 0.5 * high <= across) & (across <= x1 + 0.5 * high)
+    near = (y0 - 0.3 * high <= along) & (along <= y1 + 0.5 * high)
+    return np.asarray(is_small & beside & near)
 
 
 def _line(
