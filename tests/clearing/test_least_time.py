@@ -7,11 +7,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 import shapely
-from shapely.geometry import MultiLineString, MultiPolygon, Point, box
+from shapely import affinity
+from shapely.geometry import LineString, MultiLineString, MultiPolygon, Point, box
 
 from clearing.winch_rows import MACHINE
 from effort import tries
 from stopout.clearing import clear
+from stopout.clearing.choice import _least_lengths_mm
 from stopout.clearing.ringed import least_time
 from stopout.clearing.work import Work
 
@@ -27,6 +29,66 @@ def riddled(rng):
     ]
     plate = box(0, 0, side, side * rng.uniform(0.3, 1)).difference(shapely.union_all(holes))
     return [part for part in shapely.get_parts(plate) if part.area > 0.01]
+
+
+def narrow(rng, p):
+    """A long strip or a bent one, of a few rings, whose last leave more or less between them."""
+    long, wide = rng.uniform(20, 200) * p, rng.uniform(2, 9) * p
+    if rng.integers(2):
+        return [affinity.rotate(box(0, 0, long, wide), rng.uniform(0, 90))]
+    way = np.cumsum(rng.uniform(-20, 20, (4, 2)) * p, axis=0)
+    return [LineString(way).buffer(wide / 2)]
+
+
+@pytest.mark.parametrize("seed", range(tries(160, share=8)))
+def test_what_rings_take_at_least_is_no_more_than_what_they_take(seed, monkeypatch):
+    """At every level; and not less by half, or nothing would be left early."""
+    rng = np.random.default_rng(seed)
+    p, told = 10 ** rng.uniform(-1.2, -0.6), []
+    work = Work(
+        machine=replace(MACHINE, power_follows_speed=bool(rng.integers(2))),
+        mark_mm=(p * rng.uniform(1.1, 1.8), 1.1 * p),
+        spacing_mm={"x": p, "y": p * rng.uniform(0.95, 1)},
+        power=0.3,
+        speed_mm_s=2.0,
+        passes=1,
+    )
+
+    def watched(self, *level):
+        told.append(self.least_s(*level))
+        return np.zeros(len(told[-1]), dtype=bool)
+
+    monkeypatch.setattr(least_time.LeastTime, "is_over", watched)
+    parts = work.parts(narrow(rng, p), ("x", "y"))
+    (laid,) = work.ringed(parts, np.array([1.0]))
+    if laid.spirals:
+        assert 0.5 * laid.spirals_s < max(told) <= laid.spirals_s
+        assert _least_lengths_mm(parts, work)[0] / 2.0 <= laid.spirals_s
+
+
+def test_what_rings_take_at_least_is_reckoned_by_hand():
+    """Of three lines and a square ring of 4 mm, within which rings 0.08 apart are still to come.
+
+    A path begins and ends at 0.3 of 20 mm/s and speeds up by 800 mm/s^2: (20 - 6)^2 / (800 20) s
+    more than its length takes, or what it takes to the middle of one that is short, and back.
+    """
+    ways = [[(0, 0), (3, 4)], [(3, 0), (3, -5)], [(0, 4), (0, 4.05)]]
+    slow_s = 2 * 0.01225 + 2 * (np.sqrt(6**2 + 800 * 0.049) - 6) / 800 - 0.049 / 20
+    # Two ways 2 mm long, from rest to rest; (16 - 16 0.05) / 0.08 mm of rings.
+    steady_s = 0.98 * ((10.05 + 16 + 190) / 20 + 2 * 2 * np.sqrt(2 / 800))
+    for follows in (True, False):
+        least = least_time.LeastTime(
+            np.array([0.0, 1.001 * steady_s]),
+            apart_mm=0.08,
+            mark_mm=0.1,
+            machine=replace(MACHINE, power_follows_speed=follows),
+            speed_mm_s=20.0,
+        )
+        for way in (*ways, [(0, 0), (4, 0), (4, 4), (0, 4), (0, 0)]):
+            least.add(1, np.array(way, dtype=float))
+        level = np.array([box(0, 0, 4, 4)]), np.array([1])
+        assert least.least_s(*level) == pytest.approx([0, steady_s + follows * slow_s])
+        assert least.is_over(*level)[1] == follows
 
 
 @pytest.mark.parametrize("seed", range(tries(48, share=8)))

@@ -15,7 +15,8 @@ from planning.plain_reading import Step, dose_ratios, runs, vertex_speeds
 from shapes import ALL
 from stopout.clearing import clear
 from stopout.clearing.filling.strokes import line_strokes, row_stroke, turns_around
-from stopout.clearing.moving.paths import assemble, outline_speed_mm_s
+from stopout.clearing.moving.paths import assemble, outline_speed_mm_s, stroke_times_s
+from stopout.clearing.moving.pieces import planned
 
 POWER, SPEED = 0.3, 20.0
 STEADY = replace(MACHINE, power_follows_speed=False)
@@ -66,6 +67,22 @@ def filled(region, machine=MACHINE, *, along="x", bridge_mm=1.0, speed_mm_s=SPEE
         for k, row in enumerate(rows_of(region, along, bridge_mm=bridge_mm))
     ]
     return assemble(strokes, machine=machine, power=POWER, speed_mm_s=speed_mm_s)
+
+
+@pytest.mark.parametrize("speed_mm_s", [5.0, 20.0, 60.0])
+@pytest.mark.parametrize("region", [ALL["ring"], box(2, 2, 6, 2.2)])
+def test_drafted_lines_take_what_the_program_s_do_one_by_one(region, speed_mm_s):
+    """Where none of their runs has to be made longer, as here."""
+    strokes = [
+        row_stroke(row, is_forward=k % 2 == 0, along="x") for k, row in enumerate(rows_of(region))
+    ]
+    moves = assemble(strokes, machine=MACHINE, power=POWER, speed_mm_s=speed_mm_s)
+    took_s = planned(moves, MACHINE).time_s
+    *ways, back = np.flatnonzero(moves.rapid)
+    whole_s = np.add.reduceat(took_s[:back], ways)
+    time_s, travel_s = stroke_times_s(strokes, machine=MACHINE, speed_mm_s=speed_mm_s)
+    np.testing.assert_allclose(travel_s, took_s[ways], rtol=1e-9)
+    np.testing.assert_allclose(time_s, whole_s - took_s[ways], rtol=1e-9)
 
 
 @pytest.mark.parametrize("along", ["x", "y"])

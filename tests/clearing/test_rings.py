@@ -128,3 +128,12 @@ def test_marks_along_the_rings_clear_the_part_whole_and_nothing_beyond(part):
     assert shapely.difference(whole, swept).buffer(-0.0006).is_empty
     assert shapely.difference(swept, whole.buffer(0.001)).area < 1e-6
     assert {0.0, 1.0} <= {ring.depth for ring in rings}
+
+
+def test_a_sliver_that_runs_round_gets_one_closed_line_half_way_between_its_rings():
+    """0.14 mm wide, of which the rings clear 0.05 mm on either side."""
+    round_1_mm, round_114_mm = (shapely.Point(0, 0).buffer(r, 64) for r in (1.0, 1.14))
+    (line,) = (ring for ring in rings_of(round_114_mm.difference(round_1_mm)) if ring.depth % 1)
+    assert (line.points_mm[0] == line.points_mm[-1]).all()
+    assert np.hypot(*line.points_mm.T) == pytest.approx(1.07, abs=0.003)
+    assert shapely.LineString(line.points_mm).length == pytest.approx(2 * math.pi * 1.07, rel=0.002)

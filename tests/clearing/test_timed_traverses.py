@@ -6,6 +6,7 @@ import math
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 
 from stopout.clearing.moving.timed_traverses import Traverses, lay_traverses, motion_of
 from stopout.errors import PlanError
@@ -122,3 +123,20 @@ def test_a_top_speed_is_told_where_the_clock_can_tell_it(share):
     sd_s = share * (t**2 - 4 * 60 / a) / (2 * known_at_1_s)
     found, _ = motion_of(long, short, **times, sd_s=sd_s)
     assert (found is None) == (share > 1)
+
+
+def test_the_clock_s_error_is_what_a_longer_long_run_and_a_shorter_short_one_would_tell():
+    """Solved by halving the forward equations, where the long ones hardly reach the speed."""
+    v, a, sd = 150.0, 700.0, 0.3
+    long, short = Traverses(length_mm=75, count=140), Traverses(length_mm=4.5, count=376)
+    long_s, short_s = took(long, v, a), took(short, v, a)
+
+    def solved(long_s, short_s):
+        a = brentq(lambda a: took(short, 1e9, a) - short_s, 1, 1e5)
+        return brentq(lambda v: took(long, v, a) - long_s, 1, math.sqrt(75 * a)), a
+
+    by_long, _ = solved(long_s + sd, short_s)
+    by_short, a_by_short = solved(long_s, short_s - sd)
+    found, told = motion_of(long, short, long_s=long_s, short_s=short_s, sd_s=sd)
+    assert found.sd == pytest.approx(math.hypot(by_long - v, by_short - v), rel=1e-6)
+    assert told.sd == pytest.approx(a_by_short - a, rel=1e-6)

@@ -1,10 +1,8 @@
 """Lines or rings: which clears a part sooner, by a closed estimate, so that one of them is laid.
 
 Lines take their length at the clearing speed, a turn each, and the outline's time; all of it is
-known once they are cut, without laying them in order or planning a motion. Rings at spacing p swept
-inwards from an outline of length L round an area A are A / p + L / 2 long and no shorter than that:
-the sum over rings is the integral over depth by the trapezoidal rule (co-area formula, H. Federer,
-Geometric Measure Theory, 1969, 3.2.12), so parts for which even that takes too long get none.
+known once they are cut, without laying them in order or planning a motion. Parts for which even the
+least length of their rings takes too long get none.
 """
 
 from __future__ import annotations
@@ -18,6 +16,7 @@ from shapely.geometry import MultiPolygon
 
 from stopout.clearing.filling.fill import FillRow, row_lengths
 from stopout.clearing.filling.strokes import row_stroke
+from stopout.clearing.ringed.least_time import least_within_mm
 from stopout.clearing.work import Part, Work
 from stopout.values import FloatArray
 
@@ -94,8 +93,8 @@ def _rows_s(parts: list[Part], work: Work, along: Along) -> FloatArray:
 
 def _turn_s(work: Work, along: Along) -> float:
     """Return what turning from a line into the next takes, runs and all: of four drafted ones."""
-    machine, v = work.machine, work.speed_mm_s
-    length = 4 * v**2 / machine.acceleration_mm_s2 + max(work.mark_mm)
+    v = work.speed_mm_s
+    length = 2 * work.bridge_mm + max(work.mark_mm)
     rows = [
         FillRow(index=k, height_mm=k * work.spacing_mm[along], spans_mm=np.array([[0.0, length]]))
         for k in range(4)
@@ -108,6 +107,7 @@ def _turn_s(work: Work, along: Along) -> float:
 def _least_lengths_mm(parts: list[Part], work: Work) -> FloatArray:
     """Return how long the rings of each area are at least, at the wider of both spacings."""
     areas = np.array([part.area for part in parts], dtype=object)
-    return np.asarray(
-        shapely.area(areas) / max(work.spacing_mm.values()) + shapely.length(areas) / 2
+    within = least_within_mm(
+        areas, apart_mm=max(work.spacing_mm.values()), mark_mm=max(work.mark_mm)
     )
+    return np.asarray(shapely.length(areas) + within)

@@ -130,8 +130,6 @@ class Course:
         """Return the speeds at vertices and the highest within moves, as `profile` does."""
         real, run, acceleration = self._real, self._run, self._acceleration
         peak, vertex = np.zeros(self._n), np.zeros(self._n + 1)
-        if not len(real):
-            return vertex, peak
         speed = speed_mm_s[real]
         limit = np.zeros(len(real) + 1)
         limit[1:-1] = np.minimum(self._corner, np.minimum(speed[:-1], speed[1:]))

@@ -282,7 +282,7 @@ def _banded(
                 lines=(height, band.spacing_mm, n_lines),
                 mark_mm=work.mark_mm,
                 along=along,
-                bridge_mm=2 * work.speed_mm_s**2 / work.machine.acceleration_mm_s2,
+                bridge_mm=work.bridge_mm,
             )
         ]
         height += n_lines * band.spacing_mm

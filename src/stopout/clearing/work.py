@@ -179,6 +179,7 @@ class Work:
         least = LeastTime(
             most_s,
             apart_mm=max(self.spacing_mm.values()),
+            mark_mm=max(self.mark_mm),
             machine=self.machine,
             speed_mm_s=self.speed_mm_s,
         )

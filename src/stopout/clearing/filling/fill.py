@@ -94,8 +94,6 @@ def rows_at(
     lines : (float, float, int)
         Height of the first line, spacing, and their number.
     """
-    if area.is_empty or lines[2] < 1:
-        return []
     lead = _LEAD_MARKS * (mark_mm[0] if along == "x" else mark_mm[1])
     return _rows(_turned(area, along), _turned(centres, along), lines, lead, bridge_mm)
 

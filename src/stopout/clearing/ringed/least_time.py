@@ -2,7 +2,7 @@
 
 A path of the spirals goes outwards, through one ring of a level at most, and none leads on to an
 open line: each open line of a sliver begins a path of its own, with a way to it. What is not laid
-yet takes its least length (see `stopout.clearing.choice`).
+yet takes its least length (see `least_within_mm`).
 """
 
 from __future__ import annotations
@@ -15,10 +15,22 @@ from stopout.clearing.motion import ENTRY, travel_s
 from stopout.clearing.plane import Polygons
 from stopout.values import FloatArray, Machine
 
-__all__ = ["LeastTime"]
+__all__ = ["LeastTime", "least_within_mm"]
 
 # What cleaning a path may take of its length, and rounding of a way, with much to spare.
 _SURE = 0.98
+
+
+def least_within_mm(areas: Polygons, *, apart_mm: float, mark_mm: float) -> FloatArray:
+    """Return how long rings and slivers' lines within the edges of areas are at least.
+
+    Rings at spacing p within an edge of length L round an area A take A / p - L / 2: their sum is
+    the integral over depth by the trapezoidal rule (co-area formula, H. Federer, Geometric Measure
+    Theory, 1969, 3.2.12). But the last of them may clear up to half a mark m within it, and leave
+    nothing: (A - L m / 2) / p.
+    """
+    inner = shapely.area(areas) - shapely.length(areas) * mark_mm / 2
+    return np.asarray(np.maximum(inner, 0.0) / apart_mm)
 
 
 class LeastTime:
@@ -30,6 +42,8 @@ class LeastTime:
         Parts whose rings and ways between them take more need none.
     apart_mm : float
         The larger of the two spacings.
+    mark_mm : float
+        The longer axis of the mark.
     machine : Machine
         Limits.
     speed_mm_s : float
@@ -37,9 +51,15 @@ class LeastTime:
     """
 
     def __init__(
-        self, most_s: FloatArray, *, apart_mm: float, machine: Machine, speed_mm_s: float
+        self,
+        most_s: FloatArray,
+        *,
+        apart_mm: float,
+        mark_mm: float,
+        machine: Machine,
+        speed_mm_s: float,
     ) -> None:
-        self._most_s, self._apart_mm = most_s, apart_mm
+        self._most_s, self._apart_mm, self._mark_mm = most_s, apart_mm, mark_mm
         self._machine, self._speed_mm_s = machine, speed_mm_s
         n = len(most_s)
         self._length_mm, self._slow_s, self._n_lines = np.zeros(n), np.zeros(n), np.zeros(n)
@@ -58,16 +78,19 @@ class LeastTime:
 
     def is_over(self, areas: Polygons, part: NDArray[np.int64]) -> NDArray[np.bool_]:
         """Tell which parts take too long; areas are what is not laid but for their edges."""
-        inner = shapely.area(areas) / self._apart_mm - shapely.length(areas) / 2
+        return np.asarray(self.least_s(areas, part) > self._most_s)
+
+    def least_s(self, areas: Polygons, part: NDArray[np.int64]) -> FloatArray:
+        """Return what each part takes at least; for areas see `is_over`."""
+        inner = least_within_mm(areas, apart_mm=self._apart_mm, mark_mm=self._mark_mm)
         n = len(self._most_s)
-        length = self._length_mm + np.bincount(part, np.maximum(inner, 0.0), minlength=n)
+        length = self._length_mm + np.bincount(part, inner, minlength=n)
         box = np.maximum(self._high - self._low, 0.0)
         many = self._n_lines > 1
         way_s = np.zeros(n)
         apart = np.sqrt(box[many].prod(axis=1) / self._n_lines[many])
         way_s[many] = (self._n_lines[many] - 1) * travel_s(apart, self._machine)
-        least_s = _SURE * (length / self._speed_mm_s + way_s) + self._slow_s
-        return np.asarray(least_s > self._most_s)
+        return np.asarray(_SURE * (length / self._speed_mm_s + way_s) + self._slow_s)
 
     def _slower_s(self, length_mm: float) -> float:
         """Return what a path of a length takes more for beginning and ending slowly.

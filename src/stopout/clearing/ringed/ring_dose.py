@@ -50,7 +50,6 @@ class Tracks:
         self.ahead = step[real] / self.length[:, None]
         self.whole = np.bincount(self.track, self.length, minlength=len(paths))
         self.begin = np.cumsum(self.length) - self.length
-        self.begin -= (np.cumsum(self.whole) - self.whole)[self.track]
         self.is_closed = np.array([np.array_equal(path[0], path[-1]) for path in paths], dtype=bool)
         self.owner = np.asarray(owner)
         self._found: tuple[FloatArray, Index] | None = None
