@@ -387,6 +387,13 @@ def test_artwork_beyond_the_page_is_cut_and_told(read):
     (finding,) = drawing.findings
     assert (finding.code, finding.level) == ("artwork-beyond-page", Level.CAUTION)
     assert finding.at_mm == pytest.approx((-5, 45), abs=5)
+    assert same(drawing.beyond_page, box(-10, 40, 0, 50))
+
+
+def test_light_paint_beyond_the_page_hides_what_is_dark_there(read):
+    white = '<rect x="-8" y="10" width="2" height="10" fill="#fff"/>'
+    drawing = read(f'<rect x="-10" y="10" width="30" height="10"/>{white}')
+    assert same(drawing.beyond_page, box(-10, 40, -8, 50).union(box(-6, 40, 0, 50)))
 
 
 def test_position_and_boxes(read):

@@ -22,6 +22,8 @@ from stopout.errors import ArtworkError
 WHITE: Colour = (255.0, 255.0, 255.0)
 _MOST_FACES = 20_000
 _MOST_PAIRS = 2_000_000
+# So many shapes on a face are cut from it at the latest, for the memory's sake.
+_MOST_COVERS = 64
 # Slivers between edges that should coincide: thinner than 0.02 um, far below any mark.
 _SLIVER_MM = 2e-5
 
@@ -150,46 +152,110 @@ def _over_white(paints: Sequence[Paint]) -> tuple[Paint, ...]:
     """Cut a picture with see-through paints into opaque ones, each still of its own source."""
     # Faces of one look are joined whatever they were drawn as, so the sources stay apart by
     # composing runs of opaque paints as they are and only what is under see-through paint anew.
-    faces: list[Paint] = []
+    page = _Page()
     for paint in paints:
-        if paint.alpha == 0.0 or paint.region.is_empty:
-            continue
-        faces = _laid_over(faces, paint)
-        if len(faces) > _MOST_FACES:
-            raise ArtworkError(
-                "see-through shapes overlap in too many ways; make the shapes opaque"
-            )
-    return tuple(face for face in faces if not face.region.is_empty)
+        if paint.alpha > 0.0 and not paint.region.is_empty:
+            page.lay(paint)
+            if len(page.faces) > _MOST_FACES and len(page.settled()) > _MOST_FACES:
+                raise ArtworkError(
+                    "see-through shapes overlap in too many ways; make the shapes opaque"
+                )
+    return page.settled()
 
 
-def _laid_over(faces: list[Paint], paint: Paint) -> list[Paint]:
-    """Lay one paint over opaque faces on a white page."""
-    after: list[Paint] = []
-    mixed: dict[Colour, list[BaseGeometry]] = {}
-    fresh = paint.region
-    shapely.prepare(paint.region)
-    touched = shapely.intersects(np.array([face.region for face in faces], object), paint.region)
-    for face, is_touched in zip(faces, touched, strict=True):
-        if not is_touched:
-            after.append(face)
-            continue
-        rest = _tidy(shapely.difference(face.region, paint.region))
-        if not rest.is_empty:
-            after.append(replace(face, region=rest))
-        if paint.alpha == 1.0:
-            continue
-        both = only_areas(shapely.intersection(face.region, paint.region))
-        if not both.is_empty:
-            colour, _ = _mix(paint.colour, paint.alpha, face.colour, 1.0)
-            mixed.setdefault(colour, []).append(both)
-            fresh = only_areas(shapely.difference(fresh, face.region))
-    colour, _ = _mix(paint.colour, paint.alpha, WHITE, 1.0)
-    mixed.setdefault(colour, []).append(fresh)
-    after += [
-        replace(paint, region=_tidy(shapely.union_all(parts)), colour=colour, alpha=1.0)
-        for colour, parts in mixed.items()
-    ]
-    return [face for face in after if not face.region.is_empty]
+class _Page:
+    """Opaque faces on a white page, the oldest first.
+
+    What lies on a face is cut from it all at once when its own shape is asked for: a ground under
+    thousands of shapes would else be cut thousands of times.
+    """
+
+    def __init__(self) -> None:
+        self.faces: dict[int, Paint] = {}
+        self._covers: dict[int, list[BaseGeometry]] = {}
+        # Of every face that ever was, its bounds; not a number once it is gone.
+        self._boxes = np.empty((0, 4))
+        self._count = 0
+
+    def lay(self, paint: Paint) -> None:
+        """Lay one paint over the faces."""
+        mixed: dict[Colour, list[BaseGeometry]] = {}
+        under: list[BaseGeometry] = []
+        for number in self._touched(paint.region):
+            if paint.alpha < 1.0:
+                face = self._settled(number)
+                both = only_areas(shapely.intersection(face.region, paint.region))
+                if not both.is_empty:
+                    colour, _ = _mix(paint.colour, paint.alpha, face.colour, 1.0)
+                    mixed.setdefault(colour, []).append(both)
+                    under.append(face.region)
+            self._cover(number, paint.region)
+        colour, _ = _mix(paint.colour, paint.alpha, WHITE, 1.0)
+        fresh = _less(paint.region, under)
+        mixed.setdefault(colour, []).append(fresh)
+        for colour, parts in mixed.items():
+            whole = _tidy(shapely.union_all(parts))
+            self._add(replace(paint, region=whole, colour=colour, alpha=1.0))
+
+    def settled(self) -> tuple[Paint, ...]:
+        """Cut from all faces what was laid on them, and return what is left of them."""
+        for number in list(self.faces):
+            if self._settled(number).region.is_empty:
+                self._drop(number)
+        return tuple(self.faces.values())
+
+    def _touched(self, region: BaseGeometry) -> list[int]:
+        """The faces that a region touches, those cut away meanwhile among them."""
+        shapely.prepare(region)
+        x0, y0, x1, y1 = region.bounds
+        boxes = self._boxes[: self._count]
+        near = np.flatnonzero(
+            (boxes[:, 0] <= x1) & (boxes[:, 1] <= y1) & (boxes[:, 2] >= x0) & (boxes[:, 3] >= y0)
+        )
+        shapes = np.array([self.faces[number].region for number in near.tolist()], dtype=object)
+        touched: list[int] = near[shapely.intersects(region, shapes)].tolist()
+        return touched
+
+    def _cover(self, number: int, region: BaseGeometry) -> None:
+        self._covers[number].append(region)
+        if len(self._covers[number]) >= _MOST_COVERS and self._settled(number).region.is_empty:
+            self._drop(number)
+
+    def _settled(self, number: int) -> Paint:
+        face = self.faces[number]
+        if self._covers[number]:
+            face = replace(face, region=_less(face.region, self._covers[number]))
+            self.faces[number], self._covers[number] = face, []
+        return face
+
+    def _add(self, face: Paint) -> None:
+        if face.region.is_empty:
+            return
+        if self._count == len(self._boxes):
+            more = np.empty((max(64, self._count), 4))
+            self._boxes = np.concatenate([self._boxes, more])
+        self._boxes[self._count] = face.region.bounds
+        self.faces[self._count], self._covers[self._count] = face, []
+        self._count += 1
+
+    def _drop(self, number: int) -> None:
+        del self.faces[number], self._covers[number]
+        self._boxes[number] = np.nan
+
+
+def _less(region: BaseGeometry, covers: list[BaseGeometry]) -> BaseGeometry:
+    """Cut from a region what covers it, by the cheaper of two roads."""
+    if len(covers) * shapely.get_num_coordinates(region) > _points(covers):
+        covers = [shapely.union_all(covers)]
+    for cover in covers:
+        region = _tidy(shapely.difference(region, cover))
+        if region.is_empty:
+            break
+    return region
+
+
+def _points(regions: list[BaseGeometry]) -> int:
+    return int(shapely.get_num_coordinates(np.array(regions, dtype=object)).sum())
 
 
 def compose(paints: Sequence[Paint]) -> list[Paint]:

@@ -92,7 +92,7 @@ def read_svg(
         paints=made.painted.visible,
         origins=source.origins,
         findings=tuple(findings),
-        beyond=file.dark_beyond(normal.svg) if made.overhang else EMPTY,
+        beyond=paint_all(made.beyond, threshold=terms.threshold).dark if made.overhang else EMPTY,
         glyphs=tuple(dict.fromkeys(terms.glyphs)),
         # The renderer lets every line grow with its shape: where some must not, it shows nothing.
         shown=b"" if file.keeps_width else source.shown,
@@ -101,9 +101,10 @@ def read_svg(
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
 class _Made:
-    """One reading: the paints within the page, what was cut off there, and what is dark."""
+    """One reading: the paints within the page and beyond it, what is lost so, and what is dark."""
 
     paints: list[Paint]
+    beyond: list[Paint]
     overhang: list[Finding]
     painted: Painted
 
@@ -123,17 +124,9 @@ class _File:
 
     def read(self, svg: bytes, tolerance_mm: float) -> _Made:
         found = read_paints(svg, self.terms, tolerance_mm=tolerance_mm)
-        paints, overhang = _cut_at_page(found, self.sheet)
+        paints, beyond = _cut_at_page(found, self.sheet)
         painted = paint_all(paints, threshold=self.terms.threshold)
-        return _Made(paints=paints, overhang=overhang, painted=painted)
-
-    def dark_beyond(self, svg: bytes) -> BaseGeometry:
-        """What is dark beyond the page."""
-        # What these come upon has been gathered already.
-        apart = replace(self.terms, notes=[], glyphs=[])
-        paints = read_paints(svg, apart, tolerance_mm=_TOLERANCE_MM)
-        dark = paint_all(paints, threshold=self.terms.threshold).dark
-        return only_areas(shapely.difference(dark, self.sheet))
+        return _Made(paints=paints, beyond=beyond, overhang=_lost(beyond), painted=painted)
 
     def held_against_rendering(self, svg: bytes, made: _Made) -> list[Finding]:
         """Compare a reading with an independent rendering of the file."""
@@ -191,29 +184,37 @@ def _ink_factor(dark: BaseGeometry, request: ArtworkRequest) -> float:
     return 1.0 if request.height_mm is None else float(request.height_mm / (y1 - y0))
 
 
-def _cut_at_page(paints: Sequence[Paint], sheet: BaseGeometry) -> tuple[list[Paint], list[Finding]]:
-    """Cut what lies beyond the page, which no reader of the file shows, and say so."""
+def _cut_at_page(paints: Sequence[Paint], sheet: BaseGeometry) -> tuple[list[Paint], list[Paint]]:
+    """Part what lies within the page from what lies beyond it, which no reader shows."""
     kept: list[Paint] = []
-    beyond: list[BaseGeometry] = []
+    beyond: list[Paint] = []
     x0, y0, x1, y1 = sheet.bounds
     for paint in paints:
         a, b, c, d = paint.region.bounds
         if a >= x0 and b >= y0 and c <= x1 and d <= y1:
             kept.append(paint)
             continue
-        inside = only_areas(shapely.intersection(paint.region, sheet))
-        if min(paint.colour) < 255.0:
-            beyond.append(shapely.difference(paint.region, sheet))
-        if not inside.is_empty:
-            kept.append(replace(paint, region=inside))
+        inside, outside = (
+            only_areas(part(paint.region, sheet))
+            for part in (shapely.intersection, shapely.difference)
+        )
+        beyond += [] if outside.is_empty else [replace(paint, region=outside)]
+        kept += [] if inside.is_empty else [replace(paint, region=inside)]
+    return kept, beyond
+
+
+def _lost(beyond: Sequence[Paint]) -> list[Finding]:
+    """Say that paint beyond the page was cut off."""
     # Less than what is printed as 0.01 mm2 is the rounding of a drawing that ends at its page.
-    lost = [region for region in beyond if region.area > 1e-3]
+    lost = [
+        paint.region for paint in beyond if min(paint.colour) < 255.0 and paint.region.area > 1e-3
+    ]
     area = sum(float(region.area) for region in lost)
     if area < _LEAST_LOST_MM2:
-        return kept, []
+        return []
     largest = max(lost, key=lambda region: float(region.area))
     spot = largest.representative_point()
-    return kept, [
+    return [
         Finding.caution(
             "artwork-beyond-page",
             "the artwork reaches beyond its page and was cut at the page's edge "
