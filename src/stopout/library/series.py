@@ -118,10 +118,9 @@ def plan_series(
     works = [partial(panel, n) for n in range(layout.n_panels)]
     plans = _all_panels(shop, works, left, len(firsts), tell, workers)
     alone_too = [one] if is_loose and one is not None else []
-    whole, *others = told_together([*alone_too, *plans])
-    whole = replace(whole, are_loose=bool(alone_too))
+    first_panel, *others = told_together([*alone_too, *plans])
     shop.forget()
-    return replace(whole, pieces=placed, panels=tuple(others))
+    return replace(first_panel, are_loose=bool(alone_too), pieces=placed, panels=tuple(others))
 
 
 def _all_panels(
