@@ -59,8 +59,10 @@ def test_full_power_binds_where_it_comes_before_the_top_speed():
     table = time_table(CASE)
     assert (table.binds, table.limit_speed_mm_s) == ("power", pytest.approx(20 / 0.3))
     assert row(table, "limit-floor") == pytest.approx(12360 / (20 / 0.3))
+    assert "full power (5.5 W) would bind at 66.67 mm/s" in table.reason
     table = time_table(replace(CASE, power_fraction=0.1))
     assert (table.binds, table.limit_speed_mm_s) == ("top-speed", 100.0)
+    assert "the top speed (100 mm/s) would bind at 100 mm/s" in table.reason
 
 
 def test_on_metal_the_limit_follows_the_threshold_power():
