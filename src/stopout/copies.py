@@ -20,6 +20,10 @@ _Made = TypeVar("_Made")
 _PR_SET_PDEATHSIG = 1
 
 
+class CannotCopyError(Exception):
+    """Work that would wait for ever in a copy: its parent does it instead."""
+
+
 def cores() -> int:
     """Return how many processes may share large work: one where this one cannot be copied.
 
@@ -50,7 +54,10 @@ class Copy(Generic[_Made]):
         mouth.close()
 
     def made(self) -> list[_Made] | None:
-        """Wait for what was made; None where the process ended before that. Raises its error."""
+        """Wait for what was made; None where the process ended before that. Raises its error.
+
+        It also ends where its work meets a `CannotCopyError`.
+        """
         try:
             made, error = self._ear.recv()
         except (EOFError, OSError):
@@ -88,6 +95,8 @@ def _do(mouth: Connection, works: Sequence[Callable[[], Any]]) -> None:
     error: Exception | None = None
     try:
         made = [work() for work in works]
+    except CannotCopyError:
+        return
     except Exception as fault:  # whatever it is, the parent raises it
         error = fault
     with suppress(OSError):

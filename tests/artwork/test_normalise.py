@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+from functools import partial
 from pathlib import Path
 
 import pytest
@@ -10,6 +11,8 @@ import wasmtime
 
 from stopout.artwork.svg import normalise as room
 from stopout.artwork.svg.normalise import normalise
+from stopout.copies import cores
+from stopout.library.cores import on_all_cores
 
 DISC = b'<svg xmlns="http://www.w3.org/2000/svg" width="9" height="9"><circle r="4"/></svg>'
 
@@ -108,3 +111,11 @@ def test_runs_at_the_same_time_do_not_disturb_each_other(cache, compilings):
     assert len(found) == 3
     assert len(set(found)) == 1
     assert len(list(cache.iterdir())) == 1
+
+
+@pytest.mark.skipif(cores() == 1, reason="this process cannot be copied")
+def test_a_copy_of_a_process_that_read_a_drawing_leaves_drawings_to_it(kept):
+    """The sandbox's threads are not in the copy, which would wait for them for ever."""
+    normalise(DISC, name="tag.svg")
+    read = partial(normalise, DISC, name="tag.svg")
+    assert on_all_cores([lambda _: 1, lambda _: read().svg], lambda _: None, 2)[1] == read().svg

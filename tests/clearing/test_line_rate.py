@@ -11,6 +11,7 @@ from shapely.geometry import MultiLineString, MultiPolygon, Point, box
 from clearing.winch_rows import MACHINE, outline_strokes
 from jobmaker import codes, plan
 from stopout.clearing import clear, plan_speeds
+from stopout.clearing.motion import Profile
 from stopout.clearing.moving.line_rate import busiest_second
 
 DOTS = MultiPolygon(
@@ -80,3 +81,11 @@ def test_the_plan_says_where_the_limit_binds():
     held = plan(shape, machine={"most_lines_per_s": float(round(asked / 2))})
     (found,) = [f for f in held.findings if f.code == "lines-limited"]
     assert "runs slower there" in found.message
+
+
+def test_the_busiest_second_may_begin_with_the_first_line():
+    """Which takes 0.3 s; seven of 0.1 s follow it, the last of them from 0.9 s on."""
+    took_s = np.array([0.3] + [0.1] * 7 + [2.0] * 3)
+    none = np.zeros(len(took_s))
+    profile = Profile(vertex_mm_s=np.zeros(len(took_s) + 1), peak_mm_s=none, time_s=took_s)
+    assert busiest_second(profile) == (8, 0)

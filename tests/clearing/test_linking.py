@@ -2,10 +2,12 @@
 
 import numpy as np
 import pytest
+import shapely
+from shapely.geometry import box
 
 from clearing.winch_rows import MACHINE
 from stopout.clearing.motion import corner_speeds
-from stopout.clearing.ringed.linking import _Joint, _Rings, run_on
+from stopout.clearing.ringed.linking import _Joint, _Rings, run_on, spirals
 from stopout.clearing.ringed.rings import Ring
 
 LEAD = [[0.0, -2.0], [0.0, -1.0]]
@@ -62,3 +64,20 @@ def test_after_a_place_on_a_ring_comes_the_next_vertex_and_before_it_the_last():
     far, gap = rings.foot(np.array([0, 1]), here)
     assert far.tolist() == pytest.approx([0.3, 2.0])
     assert gap.tolist() == pytest.approx([0.2, 0.4 * np.sqrt(2)])
+
+
+@pytest.mark.parametrize(("spacings", "paths"), [(1.7, 1), (1.8, 2)])
+def test_rings_are_joined_up_to_one_and_three_quarters_of_a_spacing_apart(spacings, paths):
+    """Ours: the wider of both spacings, and what a corner's ring stands back."""
+    whole, by = box(0, 0, 4, 4), spacings * 0.1
+    rings = [
+        Ring(
+            points_mm=shapely.get_coordinates(whole.buffer(-k * by, join_style="mitre").exterior),
+            depth=float(k),
+            area=k,
+            within=k - 1,
+        )
+        for k in range(2)
+    ]
+    (found,) = spirals([rings], np.array([whole]), apart_mm=0.1, machine=MACHINE, speed_mm_s=20.0)
+    assert len(found) == paths

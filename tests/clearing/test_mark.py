@@ -77,6 +77,22 @@ def test_pairs_are_told_stopped_and_seen_to_be_swapped():
     assert check(0.04, 0.04).is_told
 
 
+@pytest.mark.parametrize("factor", [2.0, 0.5])
+@pytest.mark.parametrize("axis", [0, 1])
+def test_one_axis_alone_beyond_a_factor_of_two_stops(axis, factor):
+    """The other is not, for it is expected five times as wide and takes up the difference."""
+    radius = (0.02, 0.1) if axis == 0 else (0.1, 0.02)
+    for share, stops in ((0.96, False), (1.04, True)):
+        pair = list(mark_of_mean(radius, 0.15))
+        there = pair[axis] * factor**share
+        pair[1 - axis] += pair[axis] - there
+        pair[axis] = there
+        assert (
+            hold_against_spot(tuple(Measured(value=v, sd=0.0) for v in pair), radius).is_stop
+            == stops
+        )
+
+
 def test_a_line_whose_narrow_axis_alone_clears_leaves_the_other_at_nothing():
     assert mark_of_spot(RADIUS, 0.8) == pytest.approx(
         (0.0, 0.06 * np.sqrt(2 * np.log(0.8 * 17 / 12)))

@@ -14,7 +14,7 @@ from clearing.winch_rows import MACHINE, outline_strokes, rows_of
 from planning.plain_reading import Step, dose_ratios, runs, vertex_speeds
 from shapes import ALL
 from stopout.clearing import clear
-from stopout.clearing.filling.strokes import line_strokes, row_stroke, turns_around
+from stopout.clearing.filling.strokes import line_strokes, path_strokes, row_stroke, turns_around
 from stopout.clearing.moving.paths import assemble, outline_speed_mm_s, stroke_times_s
 from stopout.clearing.moving.pieces import planned
 
@@ -318,3 +318,25 @@ def test_paths_together_turn_as_each_does_alone():
     assert turn == pytest.approx(np.full(len(turn), np.pi / 2))
     # The inner vertices, and the first of the square.
     assert at.tolist() == [2, 3, 4, 10, 11, 1]
+
+
+@pytest.mark.parametrize(
+    ("path", "strokes"),
+    [
+        # A hook is left at its end and entered again from there.
+        ([(0, 0), (5, 0), (2, 0)], [[(0, 0), (5, 0)], [(5, 0), (2, 0)]]),
+        # There and back, wherever it is said to begin.
+        ([(0, 0), (5, 0), (0, 0)], [[(5, 0), (0, 0)], [(0, 0), (5, 0)]]),
+        # A needle of 0.1 degrees is run from its tip to its tip.
+        (
+            [(5, 0.005), (0, 0), (5, -0.005), (5, 0.005)],
+            [[(0, 0), (5, -0.005), (5, 0.005), (0, 0)]],
+        ),
+        # A square corner is none of these.
+        ([(0, 0), (5, 0), (5, 5)], [[(0, 0), (5, 0), (5, 5)]]),
+    ],
+)
+def test_a_path_is_parted_only_where_it_turns_back(path, strokes):
+    machine = replace(MACHINE, step_mm=0.001)
+    (found,) = path_strokes([[np.array(path, dtype=float)]], machine)
+    assert [[tuple(xy) for xy in stroke.points_mm.tolist()] for stroke in found] == strokes

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from jobmaker import make_job, mark
 from stopout.clearing import default_spacing_mm
 from stopout.clearing.beam.spacing import widest_default_mm
-from stopout.clearing.beam.spacing_table import FillCase, spacing_table
+from stopout.clearing.beam.spacing_table import FillCase, _candidates, spacing_table
 from stopout.clearing.beam.spot import FWHM_PER_RADIUS, GaussianSpot, UniformSpot
 from stopout.errors import PlanError
 from stopout.planning.measures.beam import beam_for
@@ -106,6 +106,14 @@ def test_without_a_motor_step_rows_are_tenths_of_the_mark_and_the_chosen_one():
     others = [row.spacing_mm for row in table.rows if not row.is_chosen]
     assert others == pytest.approx([0.04, 0.05, 0.06, 0.07, 0.08, 0.09, 0.1, 0.11])
     assert 0.08 < chosen_row(table).spacing_mm < 0.09
+
+
+@pytest.mark.parametrize(("chosen", "stays"), [(0.0704, False), (0.0706, True)])
+def test_a_row_within_half_a_hundredth_of_a_mark_of_the_chosen_one_is_left_out(chosen, stays):
+    found = _candidates(chosen, 0.1, 0.085, None)
+    assert (pytest.approx(0.07) in found) == stays
+    assert found == sorted(found)
+    assert {0.06, 0.08, chosen} <= {round(spacing, 6) for spacing in found}
 
 
 def test_doses_that_add_allow_wider_lines_but_do_not_change_the_choice():

@@ -8,6 +8,8 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
+from clearing.winch_rows import MACHINE
+from stopout.clearing.moving.timed_run import acceleration_from_time
 from stopout.clearing.moving.timed_traverses import Traverses, lay_traverses, motion_of
 from stopout.errors import PlanError
 
@@ -140,3 +142,15 @@ def test_the_clock_s_error_is_what_a_longer_long_run_and_a_shorter_short_one_wou
     found, told = motion_of(long, short, long_s=long_s, short_s=short_s, sd_s=sd)
     assert found.sd == pytest.approx(math.hypot(by_long - v, by_short - v), rel=1e-6)
     assert told.sd == pytest.approx(a_by_short - a, rel=1e-6)
+
+
+@pytest.mark.parametrize("scale", [0.06, 0.7, 1.0, 3.0, 18.0])
+def test_a_run_s_time_tells_how_the_acceleration_stands_to_the_one_thought(scale):
+    """Ten traverses to and fro by the closed form, at 1 / 18 to 18 times the acceleration."""
+    run = Traverses(length_mm=60, count=10)
+    moves = run.moves("x", 100.0)
+    took_s = took(run, 100.0, scale * MACHINE.acceleration_mm_s2)
+    assert acceleration_from_time(moves, MACHINE, took_s=took_s) == pytest.approx(scale, rel=1e-6)
+    beyond_s = took(run, 100.0, 21 * MACHINE.acceleration_mm_s2)
+    with pytest.raises(PlanError, match="no time of this program"):
+        acceleration_from_time(moves, MACHINE, took_s=beyond_s)

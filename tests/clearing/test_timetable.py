@@ -59,8 +59,10 @@ def test_full_power_binds_where_it_comes_before_the_top_speed():
     table = time_table(CASE)
     assert (table.binds, table.limit_speed_mm_s) == ("power", pytest.approx(20 / 0.3))
     assert row(table, "limit-floor") == pytest.approx(12360 / (20 / 0.3))
+    assert "full power (5.5 W) would bind at 66.67 mm/s" in table.reason
     table = time_table(replace(CASE, power_fraction=0.1))
     assert (table.binds, table.limit_speed_mm_s) == ("top-speed", 100.0)
+    assert "the top speed (100 mm/s) would bind at 100 mm/s" in table.reason
 
 
 def test_on_metal_the_limit_follows_the_threshold_power():
@@ -164,6 +166,10 @@ def test_the_fastest_dose_ratio_narrows_the_mark_of_the_lines_only():
     faster = 5 / math.exp(0.5)
     assert entry.time_s == pytest.approx(longer * (618 / faster + 22 * faster), rel=1e-4)
     assert "60.65 mm/s, the mark 0.557 times as wide" in entry.change
+    # Where the threshold is hardly reached the mark is narrow: 0.2 times that of 1.65.
+    barely = time_table(replace(CASE, times=times, dose_ratio=1.02))
+    assert "the mark 5.02 times as wide" in change(barely, "dose").change
+    assert change(time_table(replace(CASE, times=times, dose_ratio=1.0)), "dose") is None
     # Faster than the machine goes is no advice.
     slow = replace(MACHINE, top_speed_mm_s=60.0)
     slow = time_table(replace(CASE, times=times, dose_ratio=5.0, machine=slow))

@@ -45,6 +45,7 @@ class TestDraft:
         self, tmp_path, stopout, monkeypatch
     ):
         job = lay_out(tmp_path)
+        monkeypatch.chdir(tmp_path)
         monkeypatch.setattr("stopout.cli.speech.verdict_lines.page_width", lambda: 60)
         plain = stopout("plan", job, "--draft")
         monkeypatch.setattr("stopout.cli.speech.verdict_lines._is_shown", lambda: True)

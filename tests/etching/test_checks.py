@@ -339,6 +339,27 @@ def test_a_depth_named_as_a_remedy_is_reached_in_time():
     assert depth_mm == pytest.approx(0.06 * 1500 / 7000, abs=1e-3)
 
 
+@pytest.mark.parametrize("times_s", [(7200.0, 14400.0), (7200.0, 7200.0)])
+def test_a_depth_that_leaves_a_caution_of_the_slowest_rate_says_so(times_s):
+    resist, bath = load_resist("epoxy-two-part"), load_etchant("sodium-hydroxide")
+    entry = next(one for one in resist.limits if one.etchant == bath.ident)
+    assert entry.max_time_s is not None
+    lasts_s = entry.max_time_s.value
+
+    def found(share):
+        return check_resist(
+            resist,
+            bath,
+            temperature_degc=20.0,
+            time_s=share * times_s[0],
+            time_high_s=share * times_s[1],
+        )
+
+    (over,) = found(1.0)
+    is_left = bool(found(lasts_s / times_s[0]))
+    assert ("until then it may take longer" in over.remedy) == is_left
+
+
 def test_a_resist_that_the_bath_eats_is_a_stop_at_any_time():
     found = check_resist(
         load_resist("nitrocellulose-lacquer"),

@@ -20,7 +20,7 @@ from stopout.mask import (
     reach_mm,
 )
 from stopout.mask.offset import thinned
-from stopout.mask.openings import ThinPlace, _as_one
+from stopout.mask.openings import ThinPlace, _as_one, _kept
 from stopout.mask.residue import is_more_than_corner, links_or_stands_alone
 
 MARK = (0.10, 0.10)
@@ -62,6 +62,19 @@ def finished(mask, undercut=UNDERCUT, mark=MARK):
 def test_the_reach_is_undercut_plus_half_the_larger_axis():
     assert reach_mm(0.06, (0.10, 0.07)) == pytest.approx(0.11)
     assert reach_mm(0.0, (0.08, 0.2)) == pytest.approx(0.1)
+
+
+@pytest.mark.parametrize(("gap", "share"), [(5.2, 0.5), (4.8, 0.005)])
+def test_what_is_kept_reaches_twice_the_slack_told_beyond_what_is_drawn(gap, share):
+    """A fiftieth of the reach; a hundredth of that where 2.5 on both sides could bridge a gap."""
+    whole_mm = 0.02 * reach_mm(UNDERCUT, MARK)
+    pair = box(0, 0, 2, 2).union(box(2 + gap * whole_mm, 0, 4, 2))
+    centres = make_mask(pair, undercut_mm=UNDERCUT, mark_mm=MARK).centres
+    kept, slack = _kept(centres, UNDERCUT, MARK)
+    assert slack == pytest.approx(share * whole_mm)
+    assert kept.bounds == pytest.approx(
+        (-2 * slack, -2 * slack, 4 + 2 * slack, 2 + 2 * slack), abs=5e-6
+    )
 
 
 def test_a_disc_is_opened_smaller_by_the_undercut():

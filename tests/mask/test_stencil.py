@@ -57,6 +57,22 @@ def test_only_corners_of_the_film_on_the_plate_are_sharp():
         assert np.hypot(*(corners - (x, y)).T).min() < 0.5
 
 
+@pytest.mark.parametrize(
+    ("degrees", "sharp"), [(60, 4), (119, 4), (120, 4), (123, 2), (124, 2), (135, 2)]
+)
+def test_a_corner_is_sharp_that_loses_a_twentieth_of_the_radius_squared(degrees, sharp):
+    """cot a - (pi / 2 - a), 2 a being its angle: 0.0538 at 120 and 0.0455 at 123 degrees.
+
+    A rhombus has two such corners and two of what is left to 180, each told by itself.
+    """
+    high = 4 * np.array([np.tan(np.radians(degrees / 2)), 1])
+    island = shapely.Polygon(np.array([(-1, 0), (0, -1), (1, 0), (0, 1)]) * high + (20, 15))
+    found = sharp_corners(box(1, 1, 39, 29).difference(island), FACE, radius_mm=0.3)
+    assert len(found) == sharp
+    corners = shapely.points(shapely.get_coordinates(island)[:-1])
+    assert (shapely.distance(corners[:, None], shapely.points(found)).min(axis=0) < 0.3).all()
+
+
 def test_waste_is_cut_into_equal_pieces_no_longer_than_asked():
     """25 mm into three, 9 mm not at all; a ring's cut goes across both its sides."""
     (one, other) = peel_lines(box(5, 5, 30, 14), longest_mm=10)

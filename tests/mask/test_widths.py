@@ -109,6 +109,16 @@ def test_a_stub_is_as_narrow_whatever_the_search_begins_with(start):
     assert narrowest(stub, start_mm=start).width_mm == pytest.approx(0.1, abs=0.0006)
 
 
+@pytest.mark.parametrize("start", [0.0145, 0.05])
+def test_a_spit_in_a_round_hole_is_found_by_a_disc_narrower_than_the_first_that_rolls_over_it(
+    start,
+):
+    """0.027 mm long: a disc of 0.05 mm is not stopped by it, one of 0.0125 to 0.018 mm loses it."""
+    hole = Point(5, 5).buffer(1.5, 64).difference(box(3.4, 5 - 0.00625, 3.527, 5 + 0.00625))
+    found = narrowest(box(0, 0, 10, 10).difference(hole), start_mm=start)
+    assert found.width_mm == pytest.approx(0.0125, abs=0.0006)
+
+
 @pytest.mark.parametrize("degrees", [27.0, 28.9, 28.96, 29.0, 31.0])
 def test_corners_about_29_degrees_have_one_width(degrees):
     """2 asin(1 / 4) = 28.955 degrees: sharper ones are narrow, blunter ones are not at any width.

@@ -100,7 +100,11 @@ def test_coats_the_other_way_round_are_a_stop_unless_the_job_says_so():
 
 def test_line_art_needs_the_word_in_one_coat_only():
     line_art = WORDS.format("#000")
-    assert stops(judged(line_art, coat("black", "rest"), coat("ivory", "dark"))[1])
+    found = judged(line_art, coat("black", "rest"), coat("ivory", "dark"))[1]
+    assert stops(found)
+    # The other way named, followed to the letter.
+    assert all('Let coat 1 show "dark" and coat 2 show "rest"; or' in f.remedy for f in found)
+    assert stops(judged(line_art, coat("black", "dark"), coat("ivory", "rest"))[1]) == []
     ivory = coat("ivory", "dark", recolour=True)
     assert stops(judged(line_art, coat("black", "rest"), ivory)[1]) == []
 

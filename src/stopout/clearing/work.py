@@ -136,7 +136,7 @@ class Work:
         """
         first, at_mm = kinds_of([part.area for part in parts])
         kinds = sorted(set(first))
-        kind_s = np.full(len(parts), np.inf if most_s is None else 0.0)
+        kind_s = np.zeros(len(parts))
         np.maximum.at(kind_s, first, np.inf if most_s is None else most_s)
         paths = self._spirals([parts[k].area for k in kinds], kind_s[kinds])
         made = dict(zip(kinds, zip(paths, self._groups_s(paths), strict=True), strict=True))

@@ -20,7 +20,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, TypeVar
 
 from stopout.clearing import ALONE
-from stopout.copies import die_with_parent
+from stopout.copies import CannotCopyError, die_with_parent
 from stopout.job.setting import Setting
 from stopout.planning.memory import Memory
 from stopout.values import Counted
@@ -275,8 +275,13 @@ def keep_all(
 def _in_processes(workshop: Workshop, left: Sequence[Order], far: _Far, count: int) -> None:
     pool = ProcessPoolExecutor(max_workers=count, initializer=_begin, initargs=(workshop,))
     try:
-        for future in as_completed([pool.submit(_keep, order) for order in left]):
-            far.on(future.result())
+        asked = {pool.submit(_keep, order): order for order in left}
+        for future in as_completed(asked):
+            try:
+                future.result()
+            except CannotCopyError:
+                keep(workshop, asked[future])
+            far.on(asked[future].n_pieces)
     finally:
         # After an interrupt the pieces in hand are ended and kept.
         pool.shutdown(cancel_futures=True)
@@ -293,10 +298,9 @@ def _begin(workshop: Workshop) -> None:
     _in_hand = workshop
 
 
-def _keep(order: Order) -> int:
+def _keep(order: Order) -> None:
     assert _in_hand is not None
     keep(_in_hand, order)
-    return order.n_pieces
 
 
 class _Far:

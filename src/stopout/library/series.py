@@ -76,37 +76,31 @@ def plan_series(
     PlanError
         If the pieces find no room.
     """
+    from stopout.planning.panel import whole
     from stopout.planning.panel.naming import name_pieces, told_together
-    from stopout.planning.panel.whole import (
-        check_panel,
-        join_panel,
-        layout_of,
-        plan_loose,
-        plan_marks,
-    )
     from stopout.planning.plan import NO_MOVES
 
     job = read.job
-    check_panel(job)
+    whole.check_panel(job)
     pieces = _pieces(read, tell)
     _check_rows(read, pieces, tell)
-    layout = layout_of(job, len(pieces))
+    layout = whole.layout_of(job, len(pieces))
     shop = Workshop(read=read, knowledge=knowledge, outline=outline, draft=draft)
     shared, homes, left = _planned_apart(shop, pieces, layout, tell, workers)
-    marks = plan_marks(job, layout, knowledge, draft=draft)
+    marks = whole.plan_marks(job, layout, knowledge, draft=draft)
     placed = _placed(job, pieces, layout)
     is_loose = job.panel is not None and job.panel.is_loose
     one: Plan | None = None
     if is_loose or job.route.is_sign:
         first = _pieces_on(shop, pieces, homes, shared, range(1))[0]
         alone = draft or not is_loose
-        one = plan_loose(
+        one = whole.plan_loose(
             job, first, len(pieces), knowledge, outline=outline, draft=alone, tell=tell
         )
 
     def panel(n: int, tell: Tell) -> Plan:
         # Its pieces are in memory no longer than until they are joined: a thousand would fill it.
-        joined = join_panel(
+        joined = whole.join_panel(
             job,
             _pieces_on(shop, pieces, homes, shared, layout.on(n)),
             layout,
@@ -124,10 +118,9 @@ def plan_series(
     works = [partial(panel, n) for n in range(layout.n_panels)]
     plans = _all_panels(shop, works, left, len(firsts), tell, workers)
     alone_too = [one] if is_loose and one is not None else []
-    whole, *others = told_together([*alone_too, *plans])
-    whole = replace(whole, are_loose=bool(alone_too))
+    first_panel, *others = told_together([*alone_too, *plans])
     shop.forget()
-    return replace(whole, pieces=placed, panels=tuple(others))
+    return replace(first_panel, are_loose=bool(alone_too), pieces=placed, panels=tuple(others))
 
 
 def _all_panels(

@@ -15,6 +15,8 @@ from stopout.mask.regions import as_multipolygon
 
 # A right angle rounded by 0.3 mm loses 0.019 mm^2, one of 135 degrees 0.0016 mm^2.
 _CORNER_SHARE = 0.05
+# Threads of rounding along straight edges would join what is lost at several corners.
+_THREAD_MM = 1e-5
 _FAR_MM = 10000.0
 _OVERLAP = 0.25
 
@@ -149,7 +151,8 @@ def sharp_corners(
     held, loose = _parted(opening, face)
     found = []
     for part in (*held, *loose):
-        lost = shapely.get_parts(part.difference(open_by_disc(part, radius_mm)))
+        kept = shapely.buffer(open_by_disc(part, radius_mm), _THREAD_MM)
+        lost = shapely.get_parts(part.difference(kept))
         tips = lost[shapely.area(lost) > _CORNER_SHARE * radius_mm**2]
         found += [(float(p.x), float(p.y)) for p in shapely.point_on_surface(tips)]
     x0, y0, x1, y1 = face.bounds

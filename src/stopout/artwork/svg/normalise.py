@@ -20,6 +20,7 @@ from importlib.metadata import version
 from pathlib import Path
 from typing import Any
 
+from stopout.copies import CannotCopyError
 from stopout.errors import ArtworkError
 
 _MEMORY_BYTES = 1 << 30
@@ -27,6 +28,9 @@ _SECONDS = 60.0
 # The module as this thread has loaded it; an engine's watch interrupts all that runs on it, so that
 # threads do not share one.
 _held = threading.local()
+# The process that has run the sandbox. It begins threads that a copy of that process has not, and
+# for which it would wait.
+_ran_in: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,7 +54,13 @@ def normalise(source: bytes, *, name: str) -> Normalised:
     ------
     ArtworkError
         If the normaliser refuses the document, fails in it, or takes longer than a minute.
+    CannotCopyError
+        In a copy of a process that has run it.
     """
+    global _ran_in
+    if _ran_in not in (None, os.getpid()):
+        raise CannotCopyError
+    _ran_in = os.getpid()
     import wasmtime
 
     engine, module = _module()

@@ -200,11 +200,9 @@ def _off_mm(place: list[float], begin: list[float], end: list[float]) -> float:
 
 
 def _parted(points: FloatArray, machine: Machine) -> list[BeamStroke]:
-    """Part a path where it turns back on itself; elsewhere leave it whole."""
+    """Part a path that turns back on itself somewhere where it comes to rest for that."""
     is_closed = bool(np.all(points[0] == points[-1]))
     around = np.vstack([points, points[1]]) if is_closed else points
-    if len(around) < 3 or turn_angles(around).max() < NEARLY_BACK:
-        return [edge_stroke(points)]
     limit = corner_speeds(
         around, acceleration_mm_s2=machine.acceleration_mm_s2, cornering_mm=machine.cornering_mm
     )

@@ -205,9 +205,8 @@ def _speed_steps(
     # The rise ends before the fall begins, give or take rounding.
     inner = np.concatenate([rising[:, 1:], falling[:, 1:]], axis=1)
     inner = np.sort(np.clip(inner, 0.0, end), axis=1)
-    speed = np.sqrt(
-        np.minimum(v0**2 + twice_a * inner, v1**2 + twice_a * (end - inner)).clip(0, top**2)
-    )
+    energy = np.minimum(v0**2 + twice_a * inner, v1**2 + twice_a * (end - inner))
+    speed = np.sqrt(np.minimum(energy, top**2))
     least = machine.step_mm * _STEP_SHARE
     kept = _spaced(
         inner, end, np.maximum(least, _PIECE_S * speed), np.maximum(least, _PIECE_S * v1)

@@ -153,9 +153,13 @@ def _partly(row: SeenColour, instead: int, other: Coat, coats: Sequence[Coat]) -
         else f"{_called(row.colour)}, meant for coat {row.coats[0]}, {meant.colour},"
     )
     lost = row.seen_mm2 < 0.02 * row.drawn_mm2
+    shown = f'Let coat {row.coats[0]} show it: shows = {{ fill = "{row.colour}" }}'
+    if {_kind(meant), _kind(other)} == {"dark", "rest"}:
+        # A fill named for one of them would leave nothing for the other.
+        ways = {row.coats[0]: _kind(other), instead: _kind(meant)}
+        shown = "Let " + " and ".join(f'coat {k} show "{ways[k]}"' for k in sorted(ways))
     remedy = (
-        f"Let coat {row.coats[0]} show it: "
-        f'shows = {{ fill = "{row.colour}" }}; or, where coat {instead} is to show it in its own '
+        f"{shown}; or, where coat {instead} is to show it in its own "
         f"colour, write recolour = true there."
         if lost and row.colour != "page"
         else "Draw what is too thin wider, use a finer mark, or mend what the coats show."
@@ -184,6 +188,10 @@ def _asks_for(coat: Coat, colour: str) -> bool:
     if coat.shows is None or coat.shows.kind == "rest":
         return False
     return coat.shows.kind != "fill" or coat.shows.value == colour
+
+
+def _kind(coat: Coat) -> str:
+    return "" if coat.shows is None else coat.shows.kind
 
 
 def _called(colour: str) -> str:
