@@ -11,7 +11,7 @@ import shapely
 from PIL import Image
 from shapely.geometry import Point, box
 
-from stopout.artwork import open_artwork
+from stopout.artwork import open_artwork, rendering
 from stopout.artwork.check import render_svg
 from stopout.artwork.raster import reading
 from stopout.artwork.raster.reading import read_image, trace
@@ -244,3 +244,14 @@ def test_greys_of_12_bits_are_read_by_the_range_that_they_state_or_not_at_all():
         else:
             with pytest.raises(ArtworkError, match="no higher than 4095 of 65535"):
                 read_image(file.getvalue(), name="a.tif")
+
+
+@pytest.mark.parametrize("dark_and_light", [(2000, 60000), (0.02, 0.95)])
+def test_a_sign_is_seen_in_deep_greys_as_they_are_read(dark_and_light):
+    dark, light = np.array(dark_and_light, np.float32 if dark_and_light[1] < 1 else np.uint16)
+    greys = np.full((40, 40), light)
+    greys[10:30, 10:30] = dark
+    file = BytesIO()
+    Image.fromarray(greys).save(file, format="TIFF")
+    seen = rendering.image_colours(file.getvalue(), number=1, threshold=0.5)
+    assert seen.is_painted.sum() == 400
