@@ -231,3 +231,16 @@ def test_the_threshold_moves_the_edge(load):
             request={"width_mm": 31.0, "position_mm": (0, 0), "threshold": threshold},
         )
         assert drawing.dark.bounds[2] == pytest.approx(10.5 + 10 * (1 - threshold), abs=0.06)
+
+
+def test_greys_of_12_bits_are_read_by_the_range_that_they_state_or_not_at_all():
+    # TIFF 6.0, tag 281: MaxSampleValue.
+    half = np.repeat([[0, 4095]], 20, axis=0).repeat(20, axis=1).astype(np.uint16)
+    for stated in ({}, {281: 4095}):
+        file = BytesIO()
+        Image.fromarray(half).save(file, format="TIFF", tiffinfo=stated)
+        if stated:
+            assert read_image(file.getvalue(), name="a.tif").luma.max() == 65535
+        else:
+            with pytest.raises(ArtworkError, match="no higher than 4095 of 65535"):
+                read_image(file.getvalue(), name="a.tif")

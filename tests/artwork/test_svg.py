@@ -381,6 +381,21 @@ def test_a_small_text_keeps_its_true_outline(read):
     assert x1 - x0 < 3
 
 
+def test_space_of_no_named_font_between_letters_that_are_placed_needs_none(read):
+    span = '<tspan x="{}" y="40" style="font: 20px Barlow">I</tspan>'
+    text = read(f"<text>\n{span.format(5)}\n{span.format(25)}\n</text>")
+    assert not text.findings
+    assert len(shapely.get_parts(text.dark)) == 2
+    with pytest.raises(ArtworkError, match="names no font"):
+        read(f'<text>{span.format(5)} <tspan y="40" style="font: 20px Barlow">I</tspan></text>')
+
+
+def test_which_language_of_a_switch_is_read_is_told(read):
+    square = '<rect width="10" height="10" systemLanguage="{}"/>'
+    drawing = read(f"<switch>{square.format('de')}{square.format('en')}</switch>")
+    assert "English" in drawing.findings[0].message
+
+
 def test_artwork_beyond_the_page_is_cut_and_told(read):
     drawing = read('<rect x="-10" y="10" width="30" height="10"/>')
     assert same(drawing.dark, box(0, 40, 20, 50))

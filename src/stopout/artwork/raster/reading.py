@@ -27,6 +27,8 @@ from stopout.units import format_number
 # A bed of 400 x 400 mm at 40 px/mm, as 8-bit greys in 0.26 GB; all else is done in strips.
 _MOST_PIXELS = 260_000_000
 _STRIP_ROWS = 1024
+# What 12 bits hold: an image of 16 that is no lighter anywhere was not made of so many.
+_FEWER_BITS = 4095
 # What 12 million pixels may hold and be read within ten seconds.
 _MOST_POINTS = 1_000_000
 # More edges than this in each pixel are no drawing; a screen of dots stays below it.
@@ -115,7 +117,7 @@ def read_image(data: bytes, *, name: str, number: int = 1) -> RasterImage:
             stated = image.info.get("dpi")
             image.load()
             turned = ImageOps.exif_transpose(image)
-            luma = _luma(turned)
+            luma = _luma(turned, _stated_white(image))
     except ArtworkError as fault:
         raise ArtworkError(f"{name}: {str(fault).removeprefix(f'{name}: ')}") from None
     except MemoryError:
@@ -377,11 +379,11 @@ def _resolution(stated: object, is_turned: bool) -> tuple[float | None, float | 
     return (down, across) if is_turned else (across, down)
 
 
-def _luma(image: Any) -> NDArray[np.uint8] | NDArray[np.uint16]:
-    """Rec. 709 luma of the sRGB values, transparency over white."""
+def _luma(image: Any, white: float | None = None) -> NDArray[np.uint8] | NDArray[np.uint16]:
+    """Rec. 709 luma of the sRGB values, transparency over white; `white` is what deep greys say."""
     mode = image.mode
     if mode.startswith("I;16") or mode in ("I", "F"):
-        return _deep_luma(np.asarray(image))
+        return _deep_luma(np.asarray(image), white)
     if mode in ("1", "L") and "transparency" not in image.info:
         return np.asarray(image.convert("L"))
     columns, rows = image.size
@@ -397,7 +399,17 @@ def _luma(image: Any) -> NDArray[np.uint8] | NDArray[np.uint16]:
     return result
 
 
-def _deep_luma(pixels: NDArray[Any]) -> NDArray[np.uint16]:
+def _stated_white(image: Any) -> float | None:
+    """The grey that a TIFF says is its lightest, as files of fewer bits in a wider word do.
+
+    MaxSampleValue, tag 281 of TIFF 6.0.
+    """
+    value = getattr(image, "tag_v2", {}).get(281)
+    value = value[0] if isinstance(value, tuple) and value else value
+    return float(value) if isinstance(value, int | float) and value > 0 else None
+
+
+def _deep_luma(pixels: NDArray[Any], stated: float | None = None) -> NDArray[np.uint16]:
     """Greys of 16 or 32 bits, or floating point ones from 0 to 1, as 16 bits."""
     if pixels.dtype.kind == "f":
         if not np.isfinite(pixels).all():
@@ -405,7 +417,15 @@ def _deep_luma(pixels: NDArray[Any]) -> NDArray[np.uint16]:
         most = float(pixels.max(initial=0.0))
         full = 1.0 if most <= 1.0 else (255.0 if most <= 255.0 else 65535.0)
     else:
-        full = 65535.0 if int(pixels.max(initial=0)) <= 65535 else 2.0**32 - 1
+        high = int(pixels.max(initial=0))
+        full = 65535.0 if high <= 65535 else 2.0**32 - 1
+        if stated is not None and high <= stated <= full:
+            full = stated
+        elif 0 < high <= _FEWER_BITS:
+            raise ArtworkError(
+                f"its greys reach no higher than {high} of {full:.0f}, all of them near black, as "
+                "10 or 12 bits are in a file that does not say so; save it as 8 bit, white as white"
+            )
     result = np.empty(pixels.shape, dtype=np.uint16)
     for top in range(0, len(pixels), _STRIP_ROWS):
         part = pixels[top : top + _STRIP_ROWS].astype(np.float64) / full

@@ -77,6 +77,8 @@ def _leave(element: Any, tell: Tellers, effect: Callable[[Any, str, str], None])
         elif not _is_hidden(element):
             tell.ask(element, tag, _ASKED[tag])
         remove(element)
+    elif tag == "switch" and any(item.get("systemLanguage") for item in element):
+        tell.note(element, "of what it holds for several languages, what is for English is read")
     elif tag in _MOVING:
         tell.note(element, "the animation is ignored; the artwork is read at rest")
         remove(element)

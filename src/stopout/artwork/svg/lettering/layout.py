@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 import re
 from dataclasses import dataclass
+from itertools import zip_longest
 from math import cos, radians, sin
 from typing import Any
 
@@ -123,8 +124,10 @@ class _Layout:
         if self.chars and not self.chars[-1].style.keeps_space and self.chars[-1].text == " ":
             self.chars.pop()
         self.position(self.text)
-        for chunk in self.chunks():
-            self.lay(chunk)
+        chunks = list(self.chunks())
+        for chunk, later in zip_longest(chunks, chunks[1:]):
+            if heard := _without_idle_space(chunk, later):
+                self.lay(heard)
         self.rewrite(self.text)
 
     # -- characters and styles ------------------------------------------------------------------
@@ -451,6 +454,19 @@ class _Layout:
         start = self.style.length(element, offset, whole)
         along.start = start if offset.strip().endswith("%") else start * along.length / own
         return along
+
+
+def _without_idle_space(chunk: list[_Char], later: list[_Char] | None) -> list[_Char]:
+    """Leave out space of no named font at a chunk's end where its width moves no letter."""
+    if later and (later[0].x is None or later[0].y is None):
+        return chunk
+    last = len(chunk)
+    while last and chunk[last - 1].text.isspace():
+        style = chunk[last - 1].style
+        if style.families or style.anchor in ("middle", "end"):
+            break
+        last -= 1
+    return chunk[:last]
 
 
 def _runs(chunk: list[_Char]) -> list[list[_Char]]:
