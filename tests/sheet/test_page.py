@@ -145,6 +145,8 @@ def test_a_sheet_in_both_units_keeps_what_is_written_and_recorded_in_metric(name
         assert before.timer_s == after.timer_s
     results = [block for block in both.blocks if block.kind == "result"]
     assert results == [block for block in sheet.blocks if block.kind == "result"]
+    # The record of the paper and that of the phone know the same of the job.
+    assert all(set(sheet.bench.known) <= set(block.known) for block in results)
 
 
 def test_the_winch_plate_has_at_most_25_screens():

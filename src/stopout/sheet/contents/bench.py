@@ -36,7 +36,7 @@ def bench_numbers(plan: Plan) -> BenchSums | None:
         gauge_um=_GAUGE_UM,
         clock="bath" if etch.electro is None else "current",
         lanes=_lanes(etch),
-        known=_known(plan, etch),
+        known=known_of(plan, etch),
     )
 
 
@@ -57,7 +57,8 @@ def _lanes(etch: EtchPlan) -> tuple[Lane, ...]:
     return tuple(lanes)
 
 
-def _known(plan: Plan, etch: EtchPlan) -> tuple[tuple[str, str | int | float], ...]:
+def known_of(plan: Plan, etch: EtchPlan) -> tuple[tuple[str, str | int | float], ...]:
+    """Return what the plan knows of a record, by the record's own keys."""
     job = plan.job
     return (
         ("name", job.name),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from stopout.etching import EtchPlan
 from stopout.planning import Plan
+from stopout.sheet.contents.bench import known_of
 from stopout.sheet.model import Block, Facts, FillIn, Heading, Result, Table
 from stopout.sheet.stages.bath import is_guess
 from stopout.sheet.steps import note
@@ -62,19 +63,8 @@ def records(plan: Plan) -> list[Block]:
 
 def _result(plan: Plan, etch: EtchPlan) -> Result:
     """What a record of the finished pieces asks for; the rest of it the plan knows."""
-    job = plan.job
     return Result(
-        known=(
-            ("name", job.name),
-            ("revision", job.revision),
-            ("material", job.blank.material),
-            ("etchant", etch.etchant),
-            ("strength_g_per_l", float(f"{etch.strength.g_per_l:.6g}")),
-            ("temperature_degc", etch.temperature_degc),
-            ("agitation", job.etch.agitation if job.etch else "tray"),
-            ("pieces", job.quantity),
-            ("job_sha256", job.sha256),
-        ),
+        known=(*known_of(plan, etch), ("pieces", plan.job.quantity)),
         asked=(
             FillIn(key="depth_um", label="mean depth", unit="µm"),
             FillIn(key="depth_sd_um", label="its spread", unit="µm"),
