@@ -174,3 +174,5 @@ def test_a_loss_reaches_as_far_as_the_middle_of_its_edge(depth, reaches, is_one,
     sides = [box(left - 1, -0.5, left, 0.5), box(left + 7, -0.5, left + 8, 0.5)]
     kept = MultiPolygon(sides) if is_one else np.array(sides, dtype=object)
     assert reaches_beyond(lost, [kept], depth).tolist() == [reaches]
+    pierced = np.array([lost[0] - box(left + 3, 0, left + 3.001, 0.001)], dtype=object)
+    assert reaches_beyond(pierced, [kept], depth).tolist() == [reaches]

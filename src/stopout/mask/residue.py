@@ -91,11 +91,12 @@ def reaches_beyond(lost: PolygonArray, kept: Sequence[Any], depth_mm: float) -> 
     may_be = np.hypot(x1 - x0, y1 - y0) > depth_mm
     found = np.zeros(len(lost), dtype=bool)
     # Only what is kept near a loss can count for it.
-    outlines = shapely.boundary(lost[may_be])
-    outlines = shapely.simplify(outlines, depth_mm / 30, preserve_topology=False)
-    lines = shapely.segmentize(outlines, depth_mm / 4)
+    rings, part = shapely.get_rings(lost[may_be], return_index=True)
+    plain = shapely.simplify(rings, depth_mm / 30, preserve_topology=False)
+    # Of a tiny hole nothing is left but a line of no length, which cannot be parted.
+    lines = shapely.segmentize(np.where(shapely.length(plain) > 0, plain, rings), depth_mm / 4)
     xy, line = shapely.get_coordinates(lines, return_index=True)
-    points, owner = shapely.points(xy), np.flatnonzero(may_be)[line]
+    points, owner = shapely.points(xy), np.flatnonzero(may_be)[part[line]]
     for pieces in kept:
         if isinstance(pieces, BaseGeometry):
             # Prepared, one large region is asked several times faster than a tree of its edges.
