@@ -27,6 +27,7 @@ MOST_DWELL_S = 0.5
 FloatArray = NDArray[np.float64]
 Grey = NDArray[np.float32]
 Axis = Literal["x", "y"]
+AXES: tuple[Axis, Axis] = ("x", "y")
 Kind = Literal["given", "measured", "published", "computed", "practice", "memory"]
 Grade = Literal["A", "B", "C", "D"]
 # How power goes with speed: the program's S words, the control by itself, neither, not known.
