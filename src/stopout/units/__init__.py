@@ -17,6 +17,7 @@ from stopout.units.writing import (
     format_number,
     format_roughly,
     format_rounded,
+    rounded_down,
     shown,
 )
 
@@ -36,5 +37,6 @@ __all__ = [
     "parse_temperature_degc",
     "parse_time_s",
     "quantity_pattern",
+    "rounded_down",
     "shown",
 ]

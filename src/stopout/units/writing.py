@@ -39,6 +39,18 @@ def format_least(value: float, *, digits: int = 2) -> str:
     return _written(Decimal(repr(float(value) * (1.0 - 1e-12))), digits, ROUND_CEILING)
 
 
+def rounded_down(value: float) -> float:
+    """Cut a number above zero to three digits, so that what is set can be printed in full.
+
+    Examples
+    --------
+    >>> rounded_down(0.123456), rounded_down(1747.0), rounded_down(0.29)
+    (0.123, 1740.0, 0.29)
+    """
+    unit = 10.0 ** (math.floor(math.log10(value)) - 2)
+    return float(f"{math.floor(value / unit + 1e-9) * unit:.6g}")
+
+
 def _written(exact: Decimal, digits: int | None, rounding: str) -> str:
     if digits is not None and exact:
         step = Decimal(1).scaleb(min(0, exact.adjusted() + 1 - digits))
