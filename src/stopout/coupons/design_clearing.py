@@ -16,6 +16,7 @@ from dataclasses import dataclass, replace
 from stopout.clearing import mark_width_mm
 from stopout.coupons.design import CouponPart, Settings, label, with_labels
 from stopout.coupons.layout import Cleared, Comb, DoseLine, SpacingPatch, Tooth
+from stopout.units import rounded_down
 from stopout.values import Axis
 
 _AXES: tuple[Axis, Axis] = ("x", "y")
@@ -108,7 +109,7 @@ def coupon_speed_mm_s(settings: Settings) -> float:
     fastest = settings.power_w / most
     if fastest >= _NEARLY * settings.speed_mm_s:
         return settings.speed_mm_s
-    return _rounded_down(fastest)
+    return rounded_down(fastest)
 
 
 def expected_width_mm(line: DoseLine, settings: Settings) -> float:
@@ -136,7 +137,7 @@ def _search(bounds_j_per_mm: tuple[float, float], settings: Settings) -> list[_R
     for k in range(sets):
         top = last / step ** ((n - _OVERLAP) * k)
         doses = tuple(top / step ** (n - 1 - j) for j in range(n))
-        speed = _rounded_down(min(settings.power_w / top, settings.top_speed_mm_s))
+        speed = rounded_down(min(settings.power_w / top, settings.top_speed_mm_s))
         speed = max(speed, _SLOWEST_MM_S)
         runs += [
             _Run(name=f"{axis.upper()}{sets - k}", axis=axis, speed_mm_s=speed,
@@ -162,12 +163,6 @@ def told_lines(lines: Sequence[DoseLine], settings: Settings) -> list[DoseLine]:
 def _across(axis: Axis) -> int:
     """Index of the axis across a line: 1 (y) for lines along x."""
     return 1 if axis == "x" else 0
-
-
-def _rounded_down(value: float) -> float:
-    """To three digits, so that the sheet can print what is set."""
-    unit = 10.0 ** (math.floor(math.log10(value)) - 2)
-    return float(f"{math.floor(value / unit + 1e-9) * unit:.6g}")
 
 
 def _other_speed(speed_mm_s: float, settings: Settings, dose_ratio: float) -> float:

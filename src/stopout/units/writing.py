@@ -39,6 +39,24 @@ def format_least(value: float, *, digits: int = 2) -> str:
     return _written(Decimal(repr(float(value) * (1.0 - 1e-12))), digits, ROUND_CEILING)
 
 
+def six_digits(value: float) -> float:
+    """Keep six significant digits: more than any of it is known to, and they print alike."""
+    return float(f"{float(value):.6g}")
+
+
+def rounded_down(value: float, *, digits: int = 3) -> float:
+    """Keep so many significant digits of a value above 0, rounded down: a most that still holds.
+
+    Examples
+    --------
+    >>> rounded_down(0.48799), rounded_down(0.48799, digits=2), rounded_down(0.1 + 0.2)
+    (0.487, 0.48, 0.3)
+    """
+    unit = 10.0 ** (math.floor(math.log10(value)) - digits + 1)
+    # What rounding leaves just under a step is that step.
+    return six_digits(math.floor(value / unit + 1e-9) * unit)
+
+
 def _written(exact: Decimal, digits: int | None, rounding: str) -> str:
     if digits is not None and exact:
         step = Decimal(1).scaleb(min(0, exact.adjusted() + 1 - digits))
