@@ -227,20 +227,31 @@ def test_the_folder_of_a_living_run_and_of_anyone_else_stays(place):
     assert os.listdir(place.parent) == ["tag-plan"]
 
 
-def test_where_nothing_can_be_linked_everything_is_moved(place, monkeypatch):
+@pytest.mark.parametrize("fault", [PermissionError, NotImplementedError])
+def test_where_nothing_can_be_linked_everything_is_moved_and_told_once(place, monkeypatch, fault):
+    """A disk without links, or a system that cannot link a link itself."""
+
     def refuse(*_, **__):
-        raise OSError
+        raise fault
 
     monkeypatch.setattr(os, "link", refuse)
     (place / "notes.txt").write_text("mine")
     (place / "scans" / "june").mkdir(parents=True)
     (place / "scans" / "june" / "a.tif").write_bytes(b"scan")
-    (place / "clear-1.nc").write_bytes(b"(edited)\n")
-    written(place, 2)
+    for name in ("clear-1.nc", "clear-2.nc"):
+        (place / name).write_bytes(b"(edited)\n")
+    write_file(place / "rework-1.nc", PROGRAM)
+    assert written(place, 2) == (
+        "clear-1.nc was changed since it was written; it is kept as clear-1-kept.nc",
+        "clear-2.nc was changed since it was written; it is kept as clear-2-kept.nc",
+        "rework-1.nc was made for the earlier plan and does not fit this one",
+    )
     assert (place / "notes.txt").read_text() == "mine"
     assert (place / "scans" / "june" / "a.tif").read_bytes() == b"scan"
     assert (place / "clear-1-kept.nc").read_bytes() == b"(edited)\n"
+    assert (place / "clear-2-kept.nc").read_bytes() == b"(edited)\n"
     assert (place / "clear-1.nc").read_bytes() == PROGRAM
+    assert not (place / "clear-2.nc").exists(), "it is no program of this plan"
 
 
 def test_where_two_folders_cannot_be_exchanged_they_are_renamed(place, monkeypatch):

@@ -10,7 +10,7 @@ from shapely.geometry.base import BaseGeometry
 from stopout.mask.offset import dilate, erode
 from stopout.mask.regions import PolygonArray, parts_of
 from stopout.mask.residue import is_more_than_corner, strokes_lost
-from stopout.mask.surroundings import Surroundings, frame_round
+from stopout.mask.surroundings import Surroundings, frames_round
 
 _SLACK_MM = 0.001
 # Chords a quarter circle: 0.3 um off an arc of 0.15 mm, well within the slack.
@@ -125,7 +125,7 @@ def _takes_land(
     Land is lost where a neck or a whole part of it goes, or where it gets narrow, or narrower
     still, for longer than a corner and does not run out in a point as drawn.
     """
-    frame = frame_round(excess, _margin(least_mm, edge_tolerance_mm))
+    (frame,) = frames_round(np.array([excess]), _margin(least_mm, edge_tolerance_mm))
     before = parts_of(shapely.difference(frame, shapely.union_all(near)))
     kept = _wide_enough(shapely.difference(before, finished), least_mm)
     lost = parts_of(shapely.difference(shapely.union_all(before), kept))

@@ -109,6 +109,18 @@ def test_a_stub_is_as_narrow_whatever_the_search_begins_with(start):
     assert narrowest(stub, start_mm=start).width_mm == pytest.approx(0.1, abs=0.0006)
 
 
+@pytest.mark.parametrize("width", [0.0195, 0.0386, 0.0578, 0.155])
+def test_a_stub_of_two_and_a_half_widths_is_found_wherever_its_width_falls(width):
+    """Just above a width of the ladder, so that it must be lost at the next: half as large again.
+
+    For that w = 1.5 b it must be 2.4 b long: the disc dips r - sqrt(r^2 - b^2 / 4) into its mouth,
+    and 4 r from where its centre may be then lies a corner of the stub's end.
+    """
+    stub = shapely.union_all([box(0, 0, 4, 2), box(2, 1.9, 2 + width, 2 + 2.5 * width)])
+    found = narrowest(stub, start_mm=2 * width).width_mm
+    assert found == pytest.approx(width, abs=0.0006)
+
+
 @pytest.mark.parametrize("start", [0.0145, 0.05])
 def test_a_spit_in_a_round_hole_is_found_by_a_disc_narrower_than_the_first_that_rolls_over_it(
     start,

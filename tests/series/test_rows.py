@@ -35,7 +35,9 @@ SEMICOLONS, TABS = "number;place\n7;Weir, upper\n", "number\tplace\n7\tWeir, upp
 WITH_BOM = '\ufeffnumber,place\n\n7,"Weir, upper"\n'
 
 
-@pytest.mark.parametrize("rows", [SEMICOLONS, TABS, WITH_BOM, f"SEP=;\r\n{SEMICOLONS}"])
+@pytest.mark.parametrize(
+    "rows", [SEMICOLONS, TABS, WITH_BOM, f"SEP=;\r\n{SEMICOLONS}", f"sep=\t\n{TABS}"]
+)
 def test_cells_are_parted_as_the_first_row_is(tmp_path, rows):
     (found,) = pieces(tmp_path, rows)
     assert dict(found.fields) == {"number": "7", "place": "Weir, upper"}

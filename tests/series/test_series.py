@@ -12,7 +12,10 @@ import signal
 import subprocess
 import sys
 import time
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
+from functools import partial
+from multiprocessing import get_context, parent_process
 from pathlib import Path
 
 import numpy as np
@@ -23,6 +26,7 @@ import stopout
 from cli.shop_files import here
 from series.tags import tag_job
 from stopout.clearing import ALONE, as_run, measure_program
+from stopout.copies import CannotCopyError
 from stopout.errors import JobError
 from stopout.library import pieces
 from stopout.library.knowledge import knowledge_for
@@ -118,6 +122,27 @@ def test_pieces_side_by_side_come_out_as_each_alone(tags, draft):
             assert grown_apart(here, getattr(alone.coat, name)) < 1e-6
         assert together.coat.stroke_mm <= alone.coat.stroke_mm + 1e-6
         assert together.coat.finished_land_mm <= alone.coat.finished_land_mm + 1e-6
+
+
+def test_what_a_copy_cannot_do_is_done_by_the_process_that_made_it(tags, monkeypatch):
+    """What a copy keeps itself is not seen here."""
+    read, kept = stopout.read_job(tags), []
+    shop = pieces.Workshop(read=read, knowledge=knowledge_for(read.job), outline=None, draft=False)
+    orders = [pieces.Order(settings=(read.job.setting.filled({"number": n}),)) for n in "12"]
+
+    def keep(_, order):
+        if parent_process() is None:
+            kept.append(order)
+        elif order == orders[0]:
+            raise CannotCopyError
+
+    copies = partial(ProcessPoolExecutor, mp_context=get_context("fork"))
+    monkeypatch.setattr(pieces, "ProcessPoolExecutor", copies)
+    monkeypatch.setattr(pieces, "keep", keep)
+    told = []
+    pieces.keep_all(shop, orders, told.append, 2)
+    assert kept == orders[:1]
+    assert sorted(told) == ["piece 1 of 2", "piece 2 of 2"]
 
 
 def test_what_comes_again_is_planned_once_and_comes_out_as_in_a_piece_alone(tmp_path, monkeypatch):

@@ -19,7 +19,7 @@ from stopout.library.plan_folder import PlanFolder, read_plan_folder
 if TYPE_CHECKING:
     from stopout.clearing import ProgramTimes
     from stopout.program import Relocation
-    from stopout.values import Moves
+    from stopout.values import Box, Moves
 
 _NUMBER = re.compile(r"[+-]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)", re.ASCII)
 _MOST = "0.1 mm"
@@ -29,7 +29,6 @@ _MARK_CHANGE = 0.05
 _GROWTH = 2.0
 _DOSE_RATIO = 1.15
 
-Box = tuple[float, float, float, float]
 Pair = tuple[tuple[float, float], tuple[float, float]]
 
 

@@ -12,12 +12,11 @@ from dataclasses import asdict, dataclass, fields
 from typing import Any, Literal, TypeVar, cast
 
 from stopout.errors import CouponError
-from stopout.values import Axis
+from stopout.values import Axis, Box
 
 FORMAT = "stopout-coupon-1"
 
 Point = tuple[float, float]
-Box = tuple[float, float, float, float]
 Kind = Literal["clearing", "etch"]
 R = TypeVar("R")
 

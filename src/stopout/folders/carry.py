@@ -47,9 +47,10 @@ def carry(old: Path, new: Path) -> tuple[str, ...]:
             )
         if ours.is_ours(entry):
             continue
-        name = _name_for(entry.name, new, was_ours=ours.names(entry.name))
-        _link(entry, new / name)
-        said += _told(entry, name, was_ours=ours.names(entry.name))
+        was_ours = ours.names(entry.name)
+        kept = new / _name_for(entry.name, new, was_ours=was_ours)
+        if _link(entry, kept):
+            said += _told(entry.name, kept, was_ours=was_ours)
     return tuple(said)
 
 
@@ -68,24 +69,27 @@ def settle(old: Path, place: Path) -> tuple[str, ...]:
         if ours.is_ours(entry):
             entry.unlink()
             continue
-        for moved in _settle_entry(entry, place / entry.name, there):
-            said += _told(entry, moved, was_ours=ours.names(entry.name))
+        was_ours = ours.names(entry.name)
+        for name, kept in _settle_entry(entry, place / entry.name, there, was_ours=was_ours):
+            said += _told(name, kept, was_ours=was_ours)
     old.rmdir()
     return tuple(said)
 
 
-def _settle_entry(entry: Path, target: Path, there: set[tuple[int, int]]) -> Iterator[str]:
-    """Remove an entry that is linked elsewhere, move any other; yield the names it moved to."""
+def _settle_entry(
+    entry: Path, target: Path, there: set[tuple[int, int]], *, was_ours: bool
+) -> Iterator[tuple[str, Path]]:
+    """Remove an entry that is linked elsewhere, move any other; yield what moved, and whereto."""
     if entry.is_dir() and not entry.is_symlink() and target.is_dir():
         for inner in sorted(entry.iterdir()):
-            yield from _settle_entry(inner, target / inner.name, there)
+            yield from _settle_entry(inner, target / inner.name, there, was_ours=False)
         entry.rmdir()
     elif _identity(entry) in there:
         entry.unlink()
     else:
-        name = _name_for(target.name, target.parent, was_ours=False)
-        entry.rename(target.parent / name)
-        yield name
+        kept = target.parent / _name_for(target.name, target.parent, was_ours=was_ours)
+        entry.rename(kept)
+        yield entry.name, kept
 
 
 def _listing(folder: Path) -> Listing:
@@ -106,26 +110,30 @@ def _name_for(name: str, folder: Path, *, was_ours: bool) -> str:
     return next(other for other in names if not os.path.lexists(folder / other))
 
 
-def _link(entry: Path, target: Path) -> None:
-    """Link a file, or a folder file by file; what cannot be linked is left to be moved."""
+def _link(entry: Path, target: Path) -> bool:
+    """Link a file, or a folder file by file; tell whether it is there now, or left to be moved.
+
+    Some disks have no links, some systems none of links, and some users no right to.
+    """
     if entry.is_dir() and not entry.is_symlink():
         target.mkdir()
         for inner in sorted(entry.iterdir()):
             _link(inner, target / inner.name)
         shutil.copystat(entry, target)
-        return
+        return True
     try:
         os.link(entry, target, follow_symlinks=False)
     except (OSError, NotImplementedError):
-        return
+        return False
+    return True
 
 
-def _told(entry: Path, name: str, *, was_ours: bool) -> list[str]:
+def _told(name: str, kept: Path, *, was_ours: bool) -> list[str]:
     if was_ours:
-        return [f"{entry.name} was changed since it was written; it is kept as {name}"]
-    if name != entry.name:
-        return [f"{entry.name} is not ours; it is kept as {name}"]
-    if entry.suffix == ".nc" and entry.is_file() and is_sealed(entry.read_bytes()):
+        return [f"{name} was changed since it was written; it is kept as {kept.name}"]
+    if name != kept.name:
+        return [f"{name} is not ours; it is kept as {kept.name}"]
+    if kept.suffix == ".nc" and kept.is_file() and is_sealed(kept.read_bytes()):
         return [f"{name} was made for the earlier plan and does not fit this one"]
     return []
 

@@ -7,11 +7,11 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from stopout.library.pieces import Box, Order, Workshop, keep_all, some_at_a_time
+from stopout.library.pieces import Order, Workshop, keep_all, some_at_a_time
 from stopout.library.recurring import Apart, Coded, Recurring, Split, is_quiet, split_pieces
 from stopout.library.touching import are_made_alike, touching
 from stopout.planning.opening.look import Narrow
-from stopout.values import COORDINATE_DECIMALS
+from stopout.values import COORDINATE_DECIMALS, Box
 
 if TYPE_CHECKING:
     from stopout.artwork.setting.whole import LaidElement
@@ -217,6 +217,8 @@ class _Planned:
     def _keep(
         self, asked: Sequence[tuple[Sequence[Recurring], frozenset[int]]], as_drawn: bool
     ) -> None:
+        from stopout.planning.panel.parting import may_be_parted
+
         orders = [
             Order(
                 settings=tuple(shape.setting for shape in some),
@@ -225,8 +227,6 @@ class _Planned:
             )
             for some, on in asked
         ]
-        from stopout.planning.panel.parting import may_be_parted
-
         keep_all(self._shop, dict.fromkeys(orders), self._tell, self._workers, words="shape")
         for (some, _), order in zip(asked, orders, strict=True):
             coat = _coat(self._shop.made(order))

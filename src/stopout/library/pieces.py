@@ -23,7 +23,7 @@ from stopout.clearing import ALONE
 from stopout.copies import CannotCopyError, die_with_parent
 from stopout.job.setting import Setting
 from stopout.planning.memory import Memory
-from stopout.values import Counted
+from stopout.values import Box, Counted
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -37,7 +37,6 @@ if TYPE_CHECKING:
 
 _Own = TypeVar("_Own")
 Tell = Callable[[str], None]
-Box = tuple[float, float, float, float]
 # Drawings that a process remembers: the artwork of the job.
 _MOST_READ = 4
 # Pieces that are planned together: calls of the libraries serve so many, and a run that is ended

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from stopout.job.setting import SetCode, SetText, Setting
 from stopout.links import linked
 from stopout.mask import parts_of
-from stopout.values import COORDINATE_DECIMALS, FloatArray
+from stopout.values import COORDINATE_DECIMALS, Box, FloatArray
 
 if TYPE_CHECKING:
     from shapely.geometry.base import BaseGeometry
@@ -27,7 +27,6 @@ if TYPE_CHECKING:
     from stopout.artwork.setting.whole import LaidElement
     from stopout.planning.plan import CoatPlan
 
-Box = tuple[float, float, float, float]
 # A shape that lies less often than this is planned with the rest of its piece.
 _OFTEN = 3
 # A box is so much larger than what lies in it.

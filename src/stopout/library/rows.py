@@ -19,7 +19,8 @@ _LONGEST = 2000
 # What parts the cells: tables of lands whose decimals have commas are parted by semicolons.
 _PARTING = (",", ";", "\t")
 # What spreadsheets write in front to say what parts the cells.
-_STATED = re.compile(r"sep=(\S)", re.IGNORECASE)
+_STATED = re.compile(r'sep=(\t|[^\s"])\s*', re.IGNORECASE)
+# How ZIP archives and compound files begin: workbooks are one or the other.
 _WORKBOOKS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0")
 
 
@@ -118,7 +119,7 @@ def _read(
     stream: Iterator[str], series: Series, asked: tuple[str, ...], told: _Told
 ) -> list[Piece]:
     first_line = next(stream, "")
-    if stated := _STATED.fullmatch(first_line.strip()):
+    if stated := _STATED.fullmatch(first_line):
         first_line, parting, told.above = next(stream, ""), stated[1], 1
     else:
         parting = max(_PARTING, key=first_line.count)

@@ -80,11 +80,6 @@ def near_in_own(
     return inner.cut_round(places, margin_mm, place[own], piece[own])
 
 
-def frame_round(place: BaseGeometry, margin_mm: float) -> BaseGeometry:
-    """Return the rectangle round a place, larger by a margin on each side."""
-    return frames_round(np.array([place]), margin_mm)[0]
-
-
 def frames_round(places: PolygonArray, margin_mm: float) -> PolygonArray:
     """Return the rectangle round each place, larger by a margin on each side."""
     x0, y0, x1, y1 = shapely.bounds(places).T

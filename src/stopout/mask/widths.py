@@ -64,6 +64,10 @@ def narrowest(
     and more do not count as narrow). Where a region only touches itself or another in a point
     nothing is narrow: parts are taken as parted there.
 
+    Widths are tried that are up to half as large again as the one before. What is lost at none of
+    them is not found, though it is lost between two: a blunt stub two and a half times as long as
+    wide always is, a shorter one where its width lies close enough below one that is tried.
+
     Parameters
     ----------
     region : BaseGeometry

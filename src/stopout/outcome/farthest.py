@@ -69,16 +69,6 @@ class Outline:
     def _tree(self) -> shapely.STRtree:
         return shapely.STRtree(shapely.linestrings(self.edges.reshape(-1, 2, 2)))
 
-    @cached_property
-    def _lines(self) -> BaseGeometry:
-        lines = shapely.boundary(self.region)
-        shapely.prepare(lines)
-        return lines
-
-    def away(self, points_mm: FloatArray) -> FloatArray:
-        """Distance of points, (n, 2), to the nearest edge, in mm: half the time of asking which."""
-        return np.asarray(shapely.distance(self._lines, shapely.points(points_mm)))
-
     def nearest(self, points_mm: FloatArray) -> NDArray[np.intp]:
         """Index of the edge nearest to each of some points, (n, 2)."""
         points = shapely.points(points_mm)

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from stopout.values import Machine, Moves
-
-Box = tuple[float, float, float, float]
+from stopout.values import Box, Machine, Moves
 
 
 def bounds_moves(

@@ -15,9 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stopout.errors import ProgramError
-from stopout.values import COORDINATE_DECIMALS, FloatArray, Machine, Moves
-
-Box = tuple[float, float, float, float]
+from stopout.values import COORDINATE_DECIMALS, Box, FloatArray, Machine, Moves
 
 # A run is this much longer than the distance it takes to reach the speed, as the first time.
 _RUN_SLACK_MM = 0.002

@@ -45,12 +45,12 @@ def six_digits(value: float) -> float:
 
 
 def rounded_down(value: float, *, digits: int = 3) -> float:
-    """Keep so many significant digits of a value above 0, rounded down: a most that still holds.
+    """Cut a number above zero to a few digits, so that what is set can be printed in full.
 
     Examples
     --------
-    >>> rounded_down(0.48799), rounded_down(0.48799, digits=2), rounded_down(0.1 + 0.2)
-    (0.487, 0.48, 0.3)
+    >>> rounded_down(0.123456), rounded_down(1747.0, digits=2), rounded_down(0.29)
+    (0.123, 1700.0, 0.29)
     """
     unit = 10.0 ** (math.floor(math.log10(value)) - digits + 1)
     # What rounding leaves just under a step is that step.

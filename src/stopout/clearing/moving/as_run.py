@@ -78,13 +78,7 @@ def _lit_late(moves: Moves, machine: Machine) -> Moves:
     is_on = np.searchsorted(place, middle, side="right") % 2 == 1
     strongest = float(moves.power.max())
     power = np.where(is_on, np.where(on[owner], moves.power[owner], strongest), 0.0)
-    return Moves(
-        x_mm=ends[:, 0],
-        y_mm=ends[:, 1],
-        rapid=moves.rapid[owner],
-        speed_mm_s=moves.speed_mm_s[owner],
-        power=power,
-    )
+    return replace(moves.taken(owner), x_mm=ends[:, 0], y_mm=ends[:, 1], power=power)
 
 
 def _places_at(
@@ -111,14 +105,7 @@ def _with_play(moves: Moves, play_mm: tuple[float, float]) -> Moves:
     """Return where the head goes: each axis stays until its command is half the play ahead."""
     table = _head_rows(moves, play_mm)
     source = table[:, 2].astype(np.int64)
-    return replace(
-        moves,
-        x_mm=table[:, 0],
-        y_mm=table[:, 1],
-        rapid=moves.rapid[source],
-        speed_mm_s=moves.speed_mm_s[source],
-        power=moves.power[source],
-    )
+    return replace(moves.taken(source), x_mm=table[:, 0], y_mm=table[:, 1])
 
 
 def _head_rows(moves: Moves, play_mm: tuple[float, float]) -> FloatArray:

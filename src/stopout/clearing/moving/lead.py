@@ -147,13 +147,4 @@ def _parted(moves: Moves, play: FloatArray, step_mm: float) -> tuple[Moves, np.n
     first = np.flatnonzero(cut) + np.arange(int(cut.sum()))
     share = (piece / length[cut])[:, None]
     ends[first] = moves.start_mm[cut] + share * (moves.end_mm - moves.start_mm)[cut]
-    return (
-        Moves(
-            x_mm=ends[:, 0],
-            y_mm=ends[:, 1],
-            rapid=moves.rapid[same],
-            speed_mm_s=moves.speed_mm_s[same],
-            power=moves.power[same],
-        ),
-        same,
-    )
+    return replace(moves.taken(same), x_mm=ends[:, 0], y_mm=ends[:, 1]), same

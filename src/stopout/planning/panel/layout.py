@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from stopout.errors import PlanError
 from stopout.job.series import Panel
 from stopout.units import format_number
+from stopout.values import Box
 
-Box = tuple[float, float, float, float]
 Place = tuple[float, float]
 # Whole hundredths of a millimetre: every control prints and every person reads them.
 _GRID_MM = 0.01

@@ -29,9 +29,8 @@ from stopout.planning.signs.claims import Claims
 from stopout.planning.signs.front import FrontGlimpse
 from stopout.planning.signs.layers import Layers
 from stopout.planning.verdict.cut import cut_findings, lay
-from stopout.values import Drawing, Finding
+from stopout.values import Box, Drawing, Finding
 
-Box = tuple[float, float, float, float]
 # A coat of fewer vertices is planned sooner than another process is begun.
 _LARGE = 500
 

@@ -20,8 +20,8 @@ from stopout.job.record import Job
 from stopout.mask import as_multipolygon, erode, parts_of
 from stopout.planning.measures.lettering import lettering_lines
 from stopout.planning.measures.placing import as_worked_on
-from stopout.planning.verdict.things import Box, Thing, Things, things_in
-from stopout.values import Drawing, Finding, Level
+from stopout.planning.verdict.things import Thing, Things, things_in
+from stopout.values import Box, Drawing, Finding, Level
 
 # Artwork that sticks out by less than this is rounding.
 _ROUNDING_MM = 0.01

@@ -13,9 +13,7 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.mask import parts_of
 from stopout.planning.measures.lettering import LetteringLine, lettering_lines, stroke_width_mm
-from stopout.values import DrawnGlyph, FloatArray
-
-Box = tuple[float, float, float, float]
+from stopout.values import Box, DrawnGlyph, FloatArray
 
 # A straight bar this many times as long as it is wide is a rule, not a picture.
 _RULE = 8.0
