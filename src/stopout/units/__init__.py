@@ -19,6 +19,7 @@ from stopout.units.writing import (
     format_rounded,
     rounded_down,
     shown,
+    six_digits,
 )
 
 __all__ = [
@@ -39,4 +40,5 @@ __all__ = [
     "quantity_pattern",
     "rounded_down",
     "shown",
+    "six_digits",
 ]

@@ -39,16 +39,22 @@ def format_least(value: float, *, digits: int = 2) -> str:
     return _written(Decimal(repr(float(value) * (1.0 - 1e-12))), digits, ROUND_CEILING)
 
 
-def rounded_down(value: float) -> float:
-    """Cut a number above zero to three digits, so that what is set can be printed in full.
+def six_digits(value: float) -> float:
+    """Keep six significant digits: more than any of it is known to, and they print alike."""
+    return float(f"{float(value):.6g}")
+
+
+def rounded_down(value: float, *, digits: int = 3) -> float:
+    """Cut a number above zero to a few digits, so that what is set can be printed in full.
 
     Examples
     --------
-    >>> rounded_down(0.123456), rounded_down(1747.0), rounded_down(0.29)
-    (0.123, 1740.0, 0.29)
+    >>> rounded_down(0.123456), rounded_down(1747.0, digits=2), rounded_down(0.29)
+    (0.123, 1700.0, 0.29)
     """
-    unit = 10.0 ** (math.floor(math.log10(value)) - 2)
-    return float(f"{math.floor(value / unit + 1e-9) * unit:.6g}")
+    unit = 10.0 ** (math.floor(math.log10(value)) - digits + 1)
+    # What rounding leaves just under a step is that step.
+    return six_digits(math.floor(value / unit + 1e-9) * unit)
 
 
 def _written(exact: Decimal, digits: int | None, rounding: str) -> str:

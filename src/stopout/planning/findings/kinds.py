@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 from dataclasses import replace
 
@@ -30,7 +29,7 @@ from stopout.planning.measures.beam import Beam, beam_for, spot_radius_mm
 from stopout.planning.measures.focus_steps import focus_step_findings
 from stopout.planning.plan import ClearingNumbers, CoatPlan
 from stopout.program import prove
-from stopout.units import format_number
+from stopout.units import format_number, rounded_down
 from stopout.values import Finding, Level, Moves, Span
 from stopout.wording import counted
 
@@ -268,12 +267,10 @@ def pointer_findings(job: Job, moves: Moves) -> list[Finding]:
     beams = [beam_for(coat, job) for coat in job.coats]
     # A single pass counts here: the threshold is then on the safe side.
     threshold = min(beam.line_dose_fraction / beam.passes / max(beam.dose_ratios) for beam in beams)
-    if dose <= _POINTER_SHARE * threshold:
+    # What is told as the most must pass when it is given, its last digit's rounding included.
+    if dose <= _POINTER_SHARE * threshold * (1 + 1e-9):
         return []
-    # Rounded down: what is named must pass when it is given.
-    most = 100 * _POINTER_SHARE * threshold * slowest
-    unit = 10.0 ** (math.floor(math.log10(most)) - 1)
-    most = math.floor(most / unit) * unit
+    most = rounded_down(100 * _POINTER_SHARE * threshold * slowest, digits=2)
     return [
         Finding.stop(
             "pointer-strong",
