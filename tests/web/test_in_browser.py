@@ -242,8 +242,8 @@ def test_orders_and_scans_by_the_page_itself(tab, tmp_path, monkeypatch):
         page.wait_for_selector("#jobs >> text=coat curing since")
         page.locator("#book summary").first.click()
         page.wait_for_selector("#book img")
-        assert "120 min" not in page.inner_text("#totals")
-        assert "90 min" in page.inner_text("#totals")
+        assert "2 h 00 min" not in page.inner_text("#totals")
+        assert "1 h 30 min" in page.inner_text("#totals")
         for size in (DESK, SMALL):
             page.set_viewport_size(size)
             assert amiss(page)[0] == [], size

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from html import escape
 
@@ -171,8 +172,8 @@ class Body:
 
     def _note(self, block: Note) -> str:
         if len(block.lines) == 1:
-            return f"<p>{escape(block.lines[0])}</p>\n"
-        return "<ul>" + "".join(f"<li>{escape(line)}</li>" for line in block.lines) + "</ul>\n"
+            return f"<p>{_said(block.lines[0])}</p>\n"
+        return "<ul>" + "".join(f"<li>{_said(line)}</li>" for line in block.lines) + "</ul>\n"
 
     def _facts(self, block: Facts) -> str:
         rows = []
@@ -226,7 +227,7 @@ class Body:
 
     def _box(self, block: Box) -> str:
         lines = "".join(
-            f"<div><dt>{escape(label)}</dt><dd>{escape(words)}</dd></div>"
+            f"<div><dt>{escape(label)}</dt><dd>{_said(words)}</dd></div>"
             for label, words in block.lines
         )
         name = self._name("box")
@@ -263,7 +264,7 @@ class Body:
             f'<h3><span class="number">{block.number}</span> {escape(block.text)}</h3>',
         ]
         if block.note:
-            pieces.append(f"<p>{escape(block.note)}</p>")
+            pieces.append(f"<p>{_said(block.note)}</p>")
         if block.sets:
             cells = "".join(
                 f"<div><dt>SET {escape(label)}</dt><dd>{escape(value)}</dd></div>"
@@ -452,3 +453,8 @@ def _kind(part: Sequence[Block], parts: Sequence[Sequence[Block]]) -> str:
 
 def _title(block: Heading) -> str:
     return f"{block.letter}  {block.text}" if block.letter else block.text
+
+
+def _said(words: str) -> str:
+    """Words in which no option of a command is broken after its first hyphen."""
+    return re.sub(r"--[a-z-]+", r'<span class="whole">\g<0></span>', escape(words))

@@ -90,6 +90,7 @@ async function keep(one, key, value, was) {
 }
 
 const digits = (value) => Number(value.toPrecision(3)).toLocaleString("en", { maximumFractionDigits: 2 });
+const hours = (minutes) => `${Math.floor(Math.round(minutes) / 60)} h ${String(Math.round(minutes) % 60).padStart(2, "0")} min`;
 async function total() {
   const asked = chosen().map((state) => `state=${state}`).join("&");
   const { rows, sums, unpriced, jobs: all, counted } = asked ? await ask(`/api/totals?${asked}`) : { rows: [], sums: {}, unpriced: [], jobs: 0, counted: 0 };
@@ -99,7 +100,7 @@ async function total() {
   head.append(...["What", "About", ...(isPriced ? ["Comes to about"] : [])].map((words) => made("th", words, { scope: "col" })));
   byId("totals").replaceChildren(...(rows.length ? [head] : []), ...rows.map((row) => {
     const line = made("tr", "");
-    line.append(made("th", row.name, { scope: "row" }), made("td", `${digits(row.amount)} ${row.unit}`));
+    line.append(made("th", row.name, { scope: "row" }), made("td", row.unit === "min" && row.amount >= 60 ? hours(row.amount) : `${digits(row.amount)} ${row.unit}`));
     if (isPriced) line.append(made("td", row.cost === null ? "no price given" : `${digits(row.cost)} ${row.currency}`));
     return line;
   }));
