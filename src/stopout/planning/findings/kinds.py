@@ -113,7 +113,7 @@ def _dose_findings(coat: CoatPlan, job: Job, threshold: Span | None) -> list[Fin
     if clearing is None:
         return found
     if clearing.spacing_mm > _across_mm(clearing) and not job.route.is_lit:
-        found.append(_wide_spacing(clearing))
+        found.append(_wide_spacing(clearing, job))
     found += line_rate_findings(clearing.times, job.laser, coat.number)
     found += dwell_findings(clearing, coat.number)
     found += focus_step_findings(coat.coat, coat.number, clearing.passes, job)
@@ -141,13 +141,19 @@ def _unmeasured_mark(coat: CoatPlan, job: Job, beam: Beam) -> Finding:
     )
 
 
-def _wide_spacing(clearing: ClearingNumbers) -> Finding:
+def _wide_spacing(clearing: ClearingNumbers, job: Job) -> Finding:
     across = _across_mm(clearing)
+    remedy = f'Give a spacing of {0.85 * across:.3f} mm or less, or spacing = "auto".'
+    if job.settings.spacing_mm is None:
+        remedy = (
+            "Lines lie whole motor steps apart, and this is one: look whether machine.step is "
+            "true, or clear a wider mark."
+        )
     return Finding.stop(
         "spacing-wide",
         f"lines {clearing.spacing_mm:.4g} mm apart with a mark {across:.4g} mm wide leave "
         "threads of paint",
-        f'Give a spacing of {0.85 * across:.3f} mm or less, or spacing = "auto".',
+        remedy,
     )
 
 
