@@ -29,6 +29,7 @@ Grey = NDArray[np.float32]
 # A rectangle's left, lower, right and upper side.
 Box = tuple[float, float, float, float]
 Axis = Literal["x", "y"]
+AXES: tuple[Axis, Axis] = ("x", "y")
 Kind = Literal["given", "measured", "published", "computed", "practice", "memory"]
 Grade = Literal["A", "B", "C", "D"]
 # How power goes with speed: the program's S words, the control by itself, neither, not known.

@@ -21,14 +21,8 @@ from shapely.geometry import MultiPolygon, box
 
 from stopout.mask import as_multipolygon
 from stopout.planning.memory import Memory
-from stopout.planning.opening.look import (
-    Making,
-    foreseen,
-    masks_of,
-    patched,
-    planned_together,
-    seen_together,
-)
+from stopout.planning.opening.look import foreseen, seen_together
+from stopout.planning.opening.masks import Making, masks_of, patched, planned_together
 
 HOW = Making(
     undercut_mm=0.06,

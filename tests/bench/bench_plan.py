@@ -33,7 +33,7 @@ STAGES = {
     "stopout.planning.signs.layers.plan_layers": "coats in register",
     "stopout.mask.lands.widen_lands": "mask",
     "stopout.mask.openings.make_mask": "mask",
-    "stopout.planning.opening.look.patched": "mask",
+    "stopout.planning.opening.masks.patched": "mask",
     "stopout.mask.widths.narrowest_of": "narrowest widths",
     "stopout.mask.widthmap.local_widths": "narrowest widths",
     "stopout.planning.measures.measuring.stays_of": "narrowest widths",

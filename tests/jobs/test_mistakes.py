@@ -205,6 +205,24 @@ def test_a_fault_of_syntax_has_line_column_and_one_sentence(
     assert sentence in mistake.message
 
 
+@pytest.mark.parametrize("header", ["[coat]", "[[coat]]"])
+def test_one_table_where_several_are_due_is_one_mistake_each(header: str) -> None:
+    text = SIGN.replace("[[coat]]", "[coat]", 1).replace("[[coat]]", header)
+    rows = [n for n, row in enumerate(text.split("\n"), 1) if row == "[coat]"]
+    found = mistakes(text)
+    assert [(m.line, m.message) for m in found] == [
+        (n, "is an array of tables; write [[coat]]") for n in rows
+    ]
+    assert len(rows) == (2 if header == "[coat]" else 1)
+
+
+def test_of_a_table_that_has_no_place_in_a_job_nothing_more_is_said() -> None:
+    found = mistakes(SIGN + '\n[etch]\ndepth = "1 mm"\n')
+    assert [m.field for m in found] == ["etch"]
+    found = mistakes(PLATE + '\n[[coat]]\npaint = "acrylic-lacquer"\n')
+    assert [m.field for m in found] == ["coat"]
+
+
 def test_words_and_quantities_without_quotes_do_not_end_the_reading() -> None:
     text = edited(PLATE, "^speed = .*", "speed = 20 mm/s  # fast")
     text = edited(text, "^dark = .*", "dark = recessed")

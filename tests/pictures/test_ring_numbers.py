@@ -8,7 +8,7 @@ import shapely
 
 from stopout.pictures.means.drawing import Frame
 from stopout.pictures.piece.deviations import OffRing
-from stopout.pictures.piece.panels import _label, _letters_at, _numbered
+from stopout.pictures.piece.marks import _letters_at, _numbered, _with_numbers, told_numbers
 
 FRAME = Frame(left_px=80.0, top_px=300.0, px_per_mm=18.0, width_mm=80.0, height_mm=40.0)
 # A badge is drawn as a rounded box 32 px high with a white edge of 3 px.
@@ -38,7 +38,8 @@ def apart(a, b):
     ids=["a field in the upper corner", "a row along the upper edge"],
 )
 def test_dozens_of_numbers_stay_inside_the_panel_and_off_each_other(at):
-    svg = _numbered([ring(k, *place) for k, place in enumerate(at, start=1)], FRAME)
+    rings = [ring(k, *place) for k, place in enumerate(at, start=1)]
+    svg = _numbered(_with_numbers(rings, FRAME))
     found = boxes(svg)
     assert len(found) > 8
     for box in found:
@@ -51,12 +52,13 @@ def test_dozens_of_numbers_stay_inside_the_panel_and_off_each_other(at):
 
 
 def test_rings_that_coincide_are_one_with_all_their_numbers():
-    svg = _numbered([ring(1, 10, 10), ring(2, 10.2, 10), ring(3, 40, 10), ring(4, 10, 10.1)], FRAME)
+    rings = [ring(1, 10, 10), ring(2, 10.2, 10), ring(3, 40, 10), ring(4, 10, 10.1)]
+    svg = _numbered(_with_numbers(rings, FRAME))
     assert LABEL.findall(svg) == ["1, 2, 4", "3"]
 
 
 def test_runs_of_numbers_are_told_by_their_ends():
-    assert _label([1, 4, 5, 6, 8, 9]) == "1, 4–6, 8, 9"
+    assert told_numbers([1, 4, 5, 6, 8, 9]) == "1, 4–6, 8, 9"
 
 
 @pytest.mark.parametrize("box", [(0, 0, 39.5, 40), (40.5, 0, 80, 40), (0, 0, 80, 19.9)])

@@ -122,6 +122,11 @@ def test_a_given_spacing_is_kept_and_one_wider_than_the_mark_stops_the_plan():
     wide = plan(SQUARE, clearing={"spacing_mm": 0.12})
     assert "spacing-wide" in codes(wide, "stop")
     assert wide.coats[0].program is None
+    # Where the plan itself chose it, one motor step is wider than the mark.
+    coarse = plan(SQUARE, machine={"step_mm": 0.15})
+    (said,) = [one.remedy for one in coarse.findings if one.code == "spacing-wide"]
+    assert "machine.step" in said
+    assert "spacing" not in said
 
 
 @pytest.mark.parametrize("direction", ["x", "y", "crossed"])

@@ -23,7 +23,7 @@ from stopout.mask.discs import RESOLUTION_MM, strokes_of
 from stopout.mask.regions import parts_of
 from stopout.planning import plan_job
 from stopout.planning.memory import Memory
-from stopout.planning.opening import look, patches
+from stopout.planning.opening import look, masks, patches
 from stopout.planning.opening.patches import patches_of, whole_patch
 from stopout.planning.road.coats import making_for
 from stopout.planning.shifting import shifted_each
@@ -132,21 +132,21 @@ def test_a_moved_drawing_is_planned_as_the_same_patches_byte_for_byte(dark, righ
     face = shapely.box(-20, -20, 40, 40)
     how = making(face)
     there = affinity.translate(dark, right, up)
-    here, moved = (look.patched(shapely.normalize(one), face, how) for one in (dark, there))
+    here, moved = (masks.patched(shapely.normalize(one), face, how) for one in (dark, there))
     if len(here) < 2:
         # Looked at whole, with all of the face.
         return
     assert sorted(patch.key for patch in here) == sorted(patch.key for patch in moved)
     # What is found hangs on the key alone, and is laid where the patch lies.
     one, other = here[0], next(patch for patch in moved if patch.key == here[0].key)
-    planned = [look.mask_of(patch, how) for patch in (one, other)]
+    planned = [masks.mask_of(patch, how) for patch in (one, other)]
     looks = [
         look.look_at(patch, look.cleared_by(mask.mask, how.mark_mm), how)
         for patch, mask in zip((one, other), planned, strict=True)
     ]
     assert bare(planned[0]) == bare(planned[1])
     assert bare(looks[0]) == bare(looks[1])
-    laid = look.laid_out(planned[:1], [other])[0].mask.centres
+    laid = masks.laid_out(planned[:1], [other])[0].mask.centres
     assert same(laid, affinity.translate(planned[0].mask.centres, *other.corner_mm))
 
 
@@ -173,8 +173,8 @@ def test_one_part_moved_is_planned_from_memory_as_anew_byte_for_byte(dark, which
 
 def test_a_shape_that_comes_again_or_was_moved_is_looked_at_once(monkeypatch):
     asked = []
-    real = look.mask_of
-    monkeypatch.setattr(look, "mask_of", lambda patch, how: asked.append(1) or real(patch, how))
+    real = masks.mask_of
+    monkeypatch.setattr(masks, "mask_of", lambda patch, how: asked.append(1) or real(patch, how))
     small = affinity.scale(glyph_f(), 0.4, 0.4)
     x0, y0, x1, _ = small.bounds
     at = [affinity.translate(small, x - x0, y - y0) for x, y in ((3, 3), (3.1 + x1 - x0, 6.01))]

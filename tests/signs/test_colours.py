@@ -169,7 +169,10 @@ def test_a_colour_whose_name_nobody_knows_is_told():
     body = '<rect x="4" y="4" width="10" height="10" fill="#c8102e"/>'
     _, found, compared = judged(body, coat("white", "rest"), coat("mill", "fill", "#c8102e"))
     assert [finding.code for finding in found] == ["tint-unknown"]
+    assert found[0].remedy.endswith("or a RAL number.")
     assert compared.tints[1] == "#c8102e"
+    (found,) = judged(body, coat("white", "rest"), coat("ivry", "fill", "#c8102e"))[1]
+    assert found.remedy.endswith("such as ivory.")
 
 
 @pytest.mark.parametrize(

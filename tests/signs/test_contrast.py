@@ -10,6 +10,8 @@ from hypothesis import strategies as st
 from shapely.geometry import Point, box
 
 from effort import tries
+from jobmaker import plate
+from planning.verdict.spoiled import planned, svg, words
 from stopout.job.record import Coat, Shows
 from stopout.planning.signs import contrast as contrast_module
 from stopout.planning.signs.compare import compare_front
@@ -124,3 +126,20 @@ def test_the_coat_that_the_count_of_pixels_names_shows_most_of_a_colour_by_overl
         if row.most is not None:
             shapes = _parts(drawn[fills.index(row.colour)])[0]
             assert row.most - 1 == contrast_module._seen_in(shapes, views)
+
+
+@pytest.mark.parametrize(("colour", "told"), [("ivry", "tint-unknown"), ("black", "contrast-low")])
+def test_no_contrast_is_told_of_a_recoloured_paint_whose_name_says_no_tint(colour, told):
+    # The drawing's black says nothing of it.
+    coats = (
+        Coat(paint="acrylic-lacquer", colour="black", shows=Shows(kind="rest")),
+        Coat(paint="acrylic-lacquer", colour=colour, shows=Shows(kind="dark"), recolour=True),
+    )
+    made = planned(
+        svg(words("HIGH WATER", 20, 13, 6), width=40, height=20),
+        blank=plate(size=(40.0, 20.0), material="acrylic-cast", worked_side="back"),
+        coats=coats,
+        etch=None,
+    )
+    judged = {"contrast-low", "tint-unknown"}
+    assert [one.code for one in made.findings if one.code in judged] == [told]

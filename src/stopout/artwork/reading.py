@@ -44,8 +44,9 @@ _TOLD = {
     b"AC10": "a drawing of this kind is not read; save it as DXF",
     b"GIF8": "GIF is not read; save it as PNG",
 }
-# What may be why nothing is dark.
+# Findings of something left out, which may be why nothing is dark.
 _LEAVES_OUT = ("artwork-broken", "artwork-ignored")
+# Of a crowded folder only so many names are compared with one that is not there (ours).
 _MOST_NAMES = 2000
 _IMAGE_STARTS = (b"\x89PNG", b"\xff\xd8\xff", b"II*\0", b"MM\0*", b"BM")
 

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stopout.artwork.check import framed, last_shares
-from stopout.artwork.raster.reading import read_image
+from stopout.artwork.raster.reading import is_deep, read_image
 from stopout.artwork.renderer import rendered, typefaces_of
 from stopout.artwork.scale import Page, Placement
 from stopout.artwork.tone import luma_of_pixels
@@ -144,11 +144,12 @@ def image_colours(data: bytes, *, number: int, threshold: float) -> Rendering:
 
     with Image.open(BytesIO(data)) as image:
         image.seek(number - 1)
-        turned = ImageOps.exif_transpose(image)
-        if image.mode.startswith("I;16") or image.mode in ("I", "F"):
+        if is_deep(image.mode):
             # The library cuts deep greys off at 255: all but black would be white.
             deep = read_image(data, name="the image", number=number).luma
             turned = Image.fromarray((deep >> 8).astype(np.uint8))
+        else:
+            turned = ImageOps.exif_transpose(image)
         return _as_line_art(_over_white(turned.convert("RGBA")), threshold)
 
 

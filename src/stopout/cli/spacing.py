@@ -15,7 +15,7 @@ from stopout.cli.speech.telling import say, say_json
 from stopout.cli.speech.wrapping import wrapped
 from stopout.errors import StopoutError
 from stopout.folders import check_replaceable, write_file
-from stopout.units import format_duration, format_number
+from stopout.units import format_duration, format_number, six_digits
 
 if TYPE_CHECKING:
     from stopout.clearing.beam.focus import FocusStep
@@ -231,7 +231,7 @@ def _plain_row(row: SpacingRow) -> dict[str, Any]:
 def _six(value: float | None) -> float | None:
     if value is None or not math.isfinite(value):
         return None
-    return float(f"{value:.6g}")
+    return six_digits(value)
 
 
 def _printed(table: SpacingTable, focus: FocusStep | None, *, is_ideal: bool) -> Iterator[str]:

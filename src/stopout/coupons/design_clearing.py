@@ -16,9 +16,8 @@ from dataclasses import dataclass, replace
 from stopout.clearing import mark_width_mm
 from stopout.coupons.design import CouponPart, Settings, label, with_labels
 from stopout.coupons.layout import Cleared, Comb, DoseLine, SpacingPatch, Tooth
-from stopout.values import Axis
-
-_AXES: tuple[Axis, Axis] = ("x", "y")
+from stopout.units import rounded_down
+from stopout.values import AXES, Axis
 
 _STEP, _FIRST_CLEARING = 1.29, 1.15
 _N_LEVELS, N_DARK = 10, 2
@@ -78,7 +77,7 @@ def clearing_parts(settings: Settings, compactness: int = 0) -> list[CouponPart]
             _lines(
                 _Run(name=f"{axis.upper()}{k}", axis=axis, speed_mm_s=speed), settings, is_compact
             )
-            for axis in _AXES
+            for axis in AXES
         ]
         for k in range(1, _REPEATS + 1)
     ]
@@ -87,8 +86,8 @@ def clearing_parts(settings: Settings, compactness: int = 0) -> list[CouponPart]
     if settings.is_metal:
         other = _Run(name="V1", axis="x", speed_mm_s=_other_speed(speed, settings, DOSE_RATIOS[-1]))
         more.insert(0, _lines(other, settings, is_compact))
-    patches = {axis: _patches(axis, settings, compactness) for axis in _AXES}
-    combs = {axis: _combs(axis, settings) for axis in _AXES}
+    patches = {axis: _patches(axis, settings, compactness) for axis in AXES}
+    combs = {axis: _combs(axis, settings) for axis in AXES}
     return [*sets[0], patches["x"], combs["x"], combs["y"], *sets[1], patches["y"], *sets[2], *more]
 
 
@@ -104,11 +103,11 @@ def coupon_speed_mm_s(settings: Settings) -> float:
     Where the power falls short by less than a tenth the speed stays: the strongest line then gets
     full power and a little less dose.
     """
-    most = max(threshold_j_per_mm(axis, settings) for axis in _AXES) * DOSE_RATIOS[-1]
+    most = max(threshold_j_per_mm(axis, settings) for axis in AXES) * DOSE_RATIOS[-1]
     fastest = settings.power_w / most
     if fastest >= _NEARLY * settings.speed_mm_s:
         return settings.speed_mm_s
-    return _rounded_down(fastest)
+    return rounded_down(fastest)
 
 
 def expected_width_mm(line: DoseLine, settings: Settings) -> float:
@@ -136,12 +135,12 @@ def _search(bounds_j_per_mm: tuple[float, float], settings: Settings) -> list[_R
     for k in range(sets):
         top = last / step ** ((n - _OVERLAP) * k)
         doses = tuple(top / step ** (n - 1 - j) for j in range(n))
-        speed = _rounded_down(min(settings.power_w / top, settings.top_speed_mm_s))
+        speed = rounded_down(min(settings.power_w / top, settings.top_speed_mm_s))
         speed = max(speed, _SLOWEST_MM_S)
         runs += [
             _Run(name=f"{axis.upper()}{sets - k}", axis=axis, speed_mm_s=speed,
                  doses_j_per_mm=doses)
-            for axis in _AXES
+            for axis in AXES
         ]  # fmt: skip
     return runs[::-1]
 
@@ -164,15 +163,9 @@ def _across(axis: Axis) -> int:
     return 1 if axis == "x" else 0
 
 
-def _rounded_down(value: float) -> float:
-    """To three digits, so that the sheet can print what is set."""
-    unit = 10.0 ** (math.floor(math.log10(value)) - 2)
-    return float(f"{math.floor(value / unit + 1e-9) * unit:.6g}")
-
-
 def _other_speed(speed_mm_s: float, settings: Settings, dose_ratio: float) -> float:
     """A second speed: twice the first where power and machine allow it, else half of it."""
-    dose = max(threshold_j_per_mm(axis, settings) for axis in _AXES) * dose_ratio
+    dose = max(threshold_j_per_mm(axis, settings) for axis in AXES) * dose_ratio
     twice = 2 * speed_mm_s
     if twice <= settings.top_speed_mm_s and dose * twice <= settings.power_w:
         return twice

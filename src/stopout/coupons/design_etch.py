@@ -16,9 +16,7 @@ from shapely.geometry.base import BaseGeometry
 from stopout.coupons.design import CouponPart, Settings, label, with_labels
 from stopout.coupons.glyphs import text_lines, text_size_mm
 from stopout.coupons.layout import Cleared, Land, Lettering, Pit, Slot, Star
-from stopout.values import Axis
-
-_AXES: tuple[Axis, Axis] = ("x", "y")
+from stopout.values import AXES, Axis
 
 # Openings in marks: from the narrowest that can be cleared, just over one mark.
 _SLOTS = (1.05, 1.4, 2.0, 2.8, 4.0, 5.6, 8.0)
@@ -50,8 +48,8 @@ def etch_parts(settings: Settings, compactness: int = 0) -> list[CouponPart]:
     compactness : int
         At 1 the openings are shorter, at 2 there are also fewer of them.
     """
-    slots = {axis: _slots(axis, settings, compactness) for axis in _AXES}
-    lands = {axis: _lands(axis, settings, compactness) for axis in _AXES}
+    slots = {axis: _slots(axis, settings, compactness) for axis in AXES}
+    lands = {axis: _lands(axis, settings, compactness) for axis in AXES}
     return [
         slots["x"],
         slots["y"],

@@ -99,6 +99,13 @@ def parse_job(
     mistakes = [*source.mistakes, *found.mistakes, *check_job(found.tables, source)]
     # Of what the shop does not have nothing more can be said.
     mistakes = [m for m in mistakes if m.field.split(".")[0] not in made.unknown]
+    # Nor of what lies in a table that has no place in such a job.
+    astray = {m.field for m in mistakes if m.message.startswith("is for ")}
+    mistakes = [
+        m
+        for m in mistakes
+        if m.field in astray or m.field.replace("[", ".").split(".")[0] not in astray
+    ]
     if mistakes or made.mistakes:
         raise JobError(file, _told([*made.mistakes, *mistakes]))
     job = job_of(found.tables, sha256=hashlib.sha256(data).hexdigest())

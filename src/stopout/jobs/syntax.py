@@ -25,6 +25,7 @@ _MOST_REPAIRS = 100
 # Each repair reads the text again, which a text beyond any real job file is not worth.
 _LONGEST_REPAIRED = 100_000
 _PLACE = re.compile(r"\s*\(at (?:line (\d+), column (\d+)|end of document)\)$")
+_HEADER = re.compile(r"\s*\[{1,2}\s*([A-Za-z0-9_\-.]+)\s*\]{1,2}\s*(?:#.*)?")
 _UNQUOTED = re.compile(
     r"""(?P<key>\s*[A-Za-z0-9_\-."']+[ \t]*=[ \t]*)"""
     r"""(?:(?P<value>[^\s"'\[{#=][^"'\[\]{}#=]*?)|\[(?P<items>[^"'\[\]{}#=]+)\])"""
@@ -73,7 +74,7 @@ def read_source(data: bytes, *, file: str) -> Source:
                 sentence = _sentence(message, rows, line, column)
                 fault = Mistake(field="TOML", message=sentence, line=line)
                 raise JobError(file, (*mended, fault)) from None
-            rows[line - 1], field, sentence = repair
+            line, rows[line - 1], field, sentence = repair
             mended.append(Mistake(field=field, message=sentence, line=line))
         except RecursionError:
             raise complaint(file, "lists or tables lie too deep inside each other") from None
@@ -123,13 +124,15 @@ def _placed(message: str, rows: list[str]) -> tuple[str, int, int]:
     return bare, min(int(place[1]), len(rows)), int(place[2])
 
 
-def _repaired(message: str, rows: list[str], line: int) -> tuple[str, str, str] | None:
-    """The row mended, its key and what to say; None where the fault cannot be read past."""
+def _repaired(message: str, rows: list[str], line: int) -> tuple[int, str, str, str] | None:
+    """The line, its row mended, its key and what to say; None where nothing can be read past."""
     row = rows[line - 1]
+    if header := _HEADER.fullmatch(row):
+        return _one_of_several(message, rows[:line], header[1])
     if message == _TWICE:
         # Left aside as a comment where the row holds nothing but this one key.
         sentence = _sentence(message, rows, line, 1)
-        return (f"#{row}", row.split("=")[0].strip(), sentence) if _is_toml(row) else None
+        return (line, f"#{row}", row.split("=")[0].strip(), sentence) if _is_toml(row) else None
     match = _UNQUOTED.fullmatch(row)
     if match is None:
         return None
@@ -142,7 +145,25 @@ def _repaired(message: str, rows: list[str], line: int) -> tuple[str, str, str] 
         return None
     key = match["key"].split("=")[0].strip()
     fault = "has typographic quotes" if set(row) & set(_CURLY) else UNQUOTED
-    return mended + match["rest"], key, f"{fault}: write {mended.strip()}"
+    return line, mended + match["rest"], key, f"{fault}: write {mended.strip()}"
+
+
+def _one_of_several(message: str, rows: list[str], name: str) -> tuple[int, str, str, str] | None:
+    """The first `[coat]` of several, where `[[coat]]` was meant."""
+    from stopout.jobs.keys.model import JOB_FILE
+
+    if message != _TWICE and not message.startswith("Cannot declare"):
+        return None
+    table: Any = JOB_FILE
+    for step in name.split("."):
+        table = getattr(table, "parts", {}).get(step)
+    if not getattr(table, "is_many", False):
+        return None
+    for line, row in enumerate(rows, start=1):
+        header = _HEADER.fullmatch(row)
+        if header and header[1] == name and not row.strip().startswith("[["):
+            return line, f"[[{name}]]", name, f"is an array of tables; write [[{name}]]"
+    return None
 
 
 def _quoted(value: str) -> str:

@@ -14,11 +14,12 @@ from stopout.mask import Bridge, NarrowLand, ThinPlace, islands_of
 from stopout.plan_file import FORMAT
 from stopout.planning.etch.summary import etch_summary
 from stopout.planning.opening.by_film import film_dark_is_art, film_reading
-from stopout.planning.plain import fields_of, number
+from stopout.planning.plain import fields_of
 from stopout.planning.plan import ClearingNumbers, CoatPlan, LightPlan, Plan, file_names
 from stopout.planning.road.times import coat_times
 from stopout.planning.signs.front import Front
 from stopout.planning.verdict import Told, Verdict
+from stopout.units import six_digits
 from stopout.values import COORDINATE_DECIMALS, Stated
 
 # Shares of the medial axis' length whose widths are stated.
@@ -64,7 +65,7 @@ def summarise(plan: Plan, *, sheets: bool = False) -> dict[str, Any]:
         "blank": _blank(plan),
         "undercut_mm": _mm(etch.undercut_mm) if etch else 0.0,
         "undercut_spread_mm": _mm(etch.undercut_spread_mm) if etch else 0.0,
-        "etch_factor": number(etch.etch_factor.value) if etch else None,
+        "etch_factor": six_digits(etch.etch_factor.value) if etch else None,
         "coats": [_whole_coat(coat, plan) for coat in plan.coats],
         "front": _front(plan.front, job) if plan.front else None,
         "colours": _colours(plan.front),
@@ -193,12 +194,12 @@ def _clearing(clearing: ClearingNumbers) -> dict[str, Any]:
         "power_fraction": clearing.power_fraction,
         "speed_mm_s": clearing.speed_mm_s,
         **fields_of(clearing, "passes outline_speed_mm_s"),
-        "dose_ratio_max": number(times.dose_ratio_max),
+        "dose_ratio_max": six_digits(times.dose_ratio_max),
         "lines_per_s_max": times.lines_per_s_max,
         **fields_of(times, "cleared_length_mm travel_length_mm time_s"),
         **fields_of(clearing, "time_range_s time_one_direction_s time_other_direction_s"),
-        "time_floor_s": number(times.time_floor_s),
-        "area_floor_s": number(clearing.area_floor_s),
+        "time_floor_s": six_digits(times.time_floor_s),
+        "area_floor_s": six_digits(clearing.area_floor_s),
         "dots": None if clearing.dots is None else fields_of(clearing.dots, _DOTS),
         "focus_step_mm": clearing.focus_step_mm,
     }

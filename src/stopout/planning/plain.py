@@ -5,14 +5,11 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
-
-def number(value: float) -> float:
-    """Keep six significant digits: more would claim what no bench can hold."""
-    return float(f"{float(value):.6g}")
+from stopout.units import six_digits
 
 
 def fields_of(
-    record: object, keys: str, *, length: Callable[[float], float] = number
+    record: object, keys: str, *, length: Callable[[float], float] = six_digits
 ) -> dict[str, Any]:
     """Return fields of a record, by their names or by other ones.
 
@@ -29,7 +26,7 @@ def fields_of(
     found = {}
     for told in keys.split():
         key, _, name = told.partition("=")
-        rounded = length if key.endswith(("_mm", "_mm2")) else number
+        rounded = length if key.endswith(("_mm", "_mm2")) else six_digits
         found[key] = _plain(getattr(record, name or key), rounded)
     return found
 

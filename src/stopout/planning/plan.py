@@ -19,6 +19,7 @@ from stopout.planning.measures.margins import Margin, Relief
 from stopout.planning.signs.front import Front
 from stopout.planning.verdict.record import Verdict
 from stopout.values import Drawing, Finding, Level, Measured, Moves, Stated
+from stopout.wording import counted
 
 # What a coat without a program has.
 NO_MOVES = Moves(
@@ -227,13 +228,8 @@ class Plan:
     @property
     def told_count(self) -> str:
         """What is made: panels with the pieces on them, or pieces."""
-        count = self.job.quantity
-        pieces = (
-            f"{len(self.pieces)} {'piece' if len(self.pieces) == 1 else 'pieces'} on "
-            if self.is_panel
-            else ""
-        )
-        return f"{pieces}{count} {self.blank_called}{'' if count == 1 else 's'}"
+        pieces = f"{counted(len(self.pieces), 'piece')} on " if self.is_panel else ""
+        return f"{pieces}{counted(self.job.quantity, self.blank_called)}"
 
     @property
     def numbered_panels(self) -> tuple[tuple[int, Plan], ...]:

@@ -31,6 +31,7 @@ from stopout.records.forms import (
     read_json,
     validated,
 )
+from stopout.units import six_digits
 from stopout.values import Measured
 
 RECORD_FORMATS = ("stopout-record-1", "stopout-record-2")
@@ -157,8 +158,8 @@ def record_from_bench(content: dict[str, Any], *, where: str) -> JobRecord:
     sd = stdev(readings) if len(readings) > 1 else 0.0
     said, own = form.plain(), {field.name for field in fields(JobRecord)}
     worked_out = {
-        "depth_mm": Measured(value=_digits(depth), sd=_digits(sd)),
-        "time_s": _digits(fmean(row.time_s for row in gauged if row.time_s)),
+        "depth_mm": Measured(value=six_digits(depth), sd=six_digits(sd)),
+        "time_s": six_digits(fmean(row.time_s for row in gauged if row.time_s)),
         "undercut_mm": None if form.undercut_mm is None else Measured(value=form.undercut_mm),
         "pieces": max(1, sum(row.is_good is not False for row in rows)),
         "metal_removed_g": _metal(form.metal_removed_g, rows),
@@ -190,7 +191,7 @@ def _metal(given_g: float | None, rows: Sequence[PieceRecord]) -> float | None:
         for row in rows
         if row.before_g is not None and row.after_g is not None
     ]
-    return _digits(math.fsum(losses)) if losses and len(losses) == len(rows) else None
+    return six_digits(math.fsum(losses)) if losses and len(losses) == len(rows) else None
 
 
 def _note(form: _Bench) -> str:
@@ -202,8 +203,3 @@ def _note(form: _Bench) -> str:
         if found:
             parts.append(f"{said}: {'; '.join(found)}")
     return ". ".join(parts)[:_LONGEST_NOTE]
-
-
-def _digits(value: float) -> float:
-    """Six digits, so that 12.3 - 12.1 is 0.2."""
-    return float(f"{value:.6g}")

@@ -17,7 +17,9 @@ from stopout.units.writing import (
     format_number,
     format_roughly,
     format_rounded,
+    rounded_down,
     shown,
+    six_digits,
 )
 
 __all__ = [
@@ -36,5 +38,7 @@ __all__ = [
     "parse_temperature_degc",
     "parse_time_s",
     "quantity_pattern",
+    "rounded_down",
     "shown",
+    "six_digits",
 ]

@@ -39,6 +39,24 @@ def format_least(value: float, *, digits: int = 2) -> str:
     return _written(Decimal(repr(float(value) * (1.0 - 1e-12))), digits, ROUND_CEILING)
 
 
+def six_digits(value: float) -> float:
+    """Keep six significant digits: more than any of it is known to, and they print alike."""
+    return float(f"{float(value):.6g}")
+
+
+def rounded_down(value: float, *, digits: int = 3) -> float:
+    """Cut a number above zero to a few digits, so that what is set can be printed in full.
+
+    Examples
+    --------
+    >>> rounded_down(0.123456), rounded_down(1747.0, digits=2), rounded_down(0.29)
+    (0.123, 1700.0, 0.29)
+    """
+    unit = 10.0 ** (math.floor(math.log10(value)) - digits + 1)
+    # What rounding leaves just under a step is that step.
+    return six_digits(math.floor(value / unit + 1e-9) * unit)
+
+
 def _written(exact: Decimal, digits: int | None, rounding: str) -> str:
     if digits is not None and exact:
         step = Decimal(1).scaleb(min(0, exact.adjusted() + 1 - digits))

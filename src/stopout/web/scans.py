@@ -36,7 +36,7 @@ _GIVEN = {
     "inspect": ("resolution", "tone", "stage", "coat", "depth", "time", "temperature", "date"),
     "read": ("resolution", "tone", "bar", "depth", "time", "temperature", "date"),
 }
-# What the command's options are called on the page; those of a command to be typed stay.
+# What the command's options are called on the page.
 _CALLED = {
     "resolution": "Resolution",
     "tone": "Grey levels",
@@ -49,7 +49,10 @@ _CALLED = {
     "keep": "Keep the numbers in the shop book",
     "coupon": "What was scanned",
 }
+# An option by itself; those of a command that is to be typed stay as they are.
 _OPTION = re.compile(r"stopout [a-z]+ [^;.:]*|--([a-z-]+)")
+# What and against what, all that may be given, and two boxes to tick.
+_MOST_FIELDS = 4 + len({name for names in _GIVEN.values() for name in names})
 _VALUE = re.compile(r"[\w .,:+=%-]{1,40}", re.UNICODE)
 _NAME = re.compile(r"[^\w.()+-]+", re.UNICODE)
 
@@ -64,7 +67,7 @@ async def _scan(desk: Desk, request: Request) -> Response:
         raise BadRequestError("scans of other jobs are being read; wait for one of them")
     desk.readings[job] = None
     try:
-        async with request.form(max_files=1, max_fields=14) as form:
+        async with request.form(max_files=1, max_fields=_MOST_FIELDS) as form:
             file = form.get("file")
             if not isinstance(file, UploadFile):
                 raise BadRequestError("a scan is due")

@@ -138,3 +138,38 @@ def test_no_remedy_lies_beyond_what_a_shop_can_do():
                 x0, y0, x1, y1 = made.drawing.dark.bounds
                 assert way.value * (x1 - x0) <= SIZE[0]
                 assert way.value * (y1 - y0) <= SIZE[1]
+
+
+def beside(width: float, gap: float) -> bytes:
+    """A thin bar beside a wide one."""
+    return page(f'<path d="M3 3h{width}v5h-{width}z M{3 + width + gap} 2h2v7h-2z"/>')
+
+
+@pytest.mark.parametrize(
+    ("drawn", "remedy", "enough", "too_little"),
+    [
+        (
+            (0.08, 0.03),
+            "Draw it 0.12 mm wide or more, and the gap beside it wider too.",
+            (0.12, 0.5),
+            [(0.08, 0.5), (0.12, 0.03)],
+        ),
+        ((0.16, 0.12), "Draw the gap beside it wider.", (0.16, 0.5), [(0.22, 0.12)]),
+    ],
+)
+def test_a_thin_stroke_beside_another_is_told_all_that_it_takes(drawn, remedy, enough, too_little):
+    made = planned(beside(*drawn), size=SIZE)
+    assert [one.remedy for one in made.findings if one.code == "thin-opening"] == [remedy]
+    assert "thin-opening" not in found(planned(beside(*enough), size=SIZE))
+    for other in too_little:
+        assert "thin-opening" in found(planned(beside(*other), size=SIZE))
+
+
+@pytest.mark.parametrize("too_thin", ["stop", "widen"])
+def test_only_a_strict_job_loses_a_flat_chevron_and_is_told_the_key(too_thin):
+    chevron = page('<path d="M3.2 5.28L3.9 4.99L5.4 5.41z M11 3h2v5h-2z"/>')
+    made = planned(chevron, size=SIZE, limits={"too_thin": too_thin})
+    grave = [one for one in made.verdict.told if one.code in CODES and one.level is not Level.NOTE]
+    is_strict = too_thin == "stop"
+    assert ("part-lost" in {one.code for one in grave}) is is_strict
+    assert all(('set too_thin = "widen"' in one.remedy) is is_strict for one in grave)

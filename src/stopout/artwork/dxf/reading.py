@@ -284,11 +284,10 @@ class _Reader:
         self, chains: list[ComplexArray], layer: str, colour: str, width: float,
         dashes: tuple[float, ...],
     ) -> Paint:  # fmt: skip
-        from stopout.artwork.regions.curves import Subpath
+        from stopout.artwork.regions.curves import GAP, Subpath
 
-        gap = complex(np.nan, np.nan)
         runs = [
-            Subpath(nodes=chain, handles=np.full((len(chain) - 1, 2), gap), is_closed=False)
+            Subpath(nodes=chain, handles=np.full((len(chain) - 1, 2), GAP), is_closed=False)
             for chain in chains
         ]
         scale = float(np.hypot(self.to_mm.a, self.to_mm.b))

@@ -10,12 +10,11 @@ from typing import Any
 
 import numpy as np
 
+from stopout.artwork.fonts.book import FONT_ENDINGS
 from stopout.artwork.regions.curves import Affine, ComplexArray
 from stopout.artwork.regions.painter import Paint
 from stopout.artwork.tone import is_dark
 from stopout.values import Finding
-
-_FONT_ENDINGS = (".ttf", ".otf", ".ttc", ".otc")
 
 
 def lettering_told(
@@ -31,7 +30,7 @@ def lettering_told(
     findings = []
     asked: Counter[str] = Counter()
     for (style, font), count in sorted(found.styles.items()):
-        if font.lower().endswith(_FONT_ENDINGS) and font.lower() not in at_hand:
+        if font.lower().endswith(FONT_ENDINGS) and font.lower() not in at_hand:
             if "barlow" not in font.lower():
                 faults.append(
                     f"the lettering of style '{style}' is set in {font}, which is not at hand; "

@@ -17,7 +17,7 @@ from typing import Any
 from stopout.errors import ArtworkError
 from stopout.typefaces import lettering_files, wide_files
 
-_ENDINGS = (".ttf", ".otf", ".ttc", ".otc")
+FONT_ENDINGS = (".ttf", ".otf", ".ttc", ".otc")
 _MOST_BYTES = 60_000_000
 _MOST_FILES = 5000
 
@@ -148,7 +148,7 @@ def _installed_files() -> list[Path]:
     files: list[Path] = []
     for folder in folders:
         for where, _, names in os.walk(folder):
-            files += [Path(where) / name for name in names if name.lower().endswith(_ENDINGS)]
+            files += [Path(where) / name for name in names if name.lower().endswith(FONT_ENDINGS)]
     return sorted(files)
 
 

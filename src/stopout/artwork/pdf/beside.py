@@ -8,7 +8,8 @@ from typing import Any
 
 from stopout.values import Finding
 
-_DEEPEST = 20
+# Forms within forms, beyond which a page is refused; bytes of a typeface's name (ours).
+DEEPEST = 20
 _LONGEST = 200
 
 
@@ -38,6 +39,14 @@ def beside_the_drawing(page: Any, items: Iterator[Any]) -> Iterator[Finding]:
         )
 
 
+def within(form: Any) -> Iterator[Any]:
+    """The handles of a form's objects."""
+    import pypdfium2.raw as raw
+
+    for index in range(raw.FPDFFormObj_CountObjects(form)):
+        yield raw.FPDFFormObj_GetObject(form, index)
+
+
 def _notes(page: Any) -> int:
     """How much is laid over the drawing, hidden ones and mere links left out."""
     import pypdfium2.raw as raw
@@ -58,9 +67,8 @@ def _lent(items: Iterator[Any], depth: int) -> Iterator[str]:
 
     for item in items:
         kind = raw.FPDFPageObj_GetType(item)
-        if kind == raw.FPDF_PAGEOBJ_FORM and depth < _DEEPEST:
-            count = raw.FPDFFormObj_CountObjects(item)
-            yield from _lent((raw.FPDFFormObj_GetObject(item, k) for k in range(count)), depth + 1)
+        if kind == raw.FPDF_PAGEOBJ_FORM and depth < DEEPEST:
+            yield from _lent(within(item), depth + 1)
         elif kind == raw.FPDF_PAGEOBJ_TEXT:
             font = raw.FPDFTextObj_GetFont(item)
             if font and raw.FPDFFont_GetIsEmbedded(font) == 0:

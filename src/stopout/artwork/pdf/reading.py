@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 from shapely.geometry import box as rectangle
 from shapely.geometry.base import BaseGeometry
 
-from stopout.artwork.pdf.beside import beside_the_drawing
+from stopout.artwork.pdf.beside import DEEPEST, beside_the_drawing, within
 from stopout.artwork.picture import PixelPicture
 from stopout.artwork.regions.curves import Affine, ComplexArray, RunPen, Subpath, flatten
 from stopout.artwork.regions.painter import Paint, Painted, paint_all
@@ -35,7 +35,6 @@ from stopout.values import Finding
 _TOLERANCE_MM = 4e-4
 _MOST_OBJECTS = 200_000
 _MOST_POINTS = 5_000_000
-_DEEPEST = 20
 _FINE_DPI = 1200.0
 _MOST_PIXELS = 60_000_000
 _CHECK_PIXELS = 1_500_000
@@ -269,7 +268,7 @@ class _Reader:
     def objects(self, items: Iterator[Any], to_mm: Affine, depth: int) -> Iterator[Paint]:
         import pypdfium2.raw as raw
 
-        if depth > _DEEPEST:
+        if depth > DEEPEST:
             raise ArtworkError(f"{self.name}: the PDF's forms are nested too deeply")
         names = {raw.FPDF_PAGEOBJ_TEXT: "text", raw.FPDF_PAGEOBJ_IMAGE: "a picture",
                  raw.FPDF_PAGEOBJ_SHADING: "a shading"}  # fmt: skip
@@ -282,11 +281,9 @@ class _Reader:
                 yield from self.path(item, to_mm)
             elif kind == raw.FPDF_PAGEOBJ_FORM:
                 inner = to_mm @ _matrix(item)
-                count = raw.FPDFFormObj_CountObjects(item)
-                inside = (raw.FPDFFormObj_GetObject(item, k) for k in range(count))
                 if raw.FPDFPageObj_HasTransparency(item):
                     raise _NotPlainError("see-through groups")
-                yield from self.objects(inside, inner, depth + 1)
+                yield from self.objects(within(item), inner, depth + 1)
             else:
                 raise _NotPlainError(names.get(kind, "objects of an unknown kind"))
 

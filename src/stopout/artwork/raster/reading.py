@@ -27,8 +27,8 @@ from stopout.units import format_number
 # A bed of 400 x 400 mm at 40 px/mm, as 8-bit greys in 0.26 GB; all else is done in strips.
 _MOST_PIXELS = 260_000_000
 _STRIP_ROWS = 1024
-# What 12 bits hold: an image of 16 that is no lighter anywhere was not made of so many.
-_FEWER_BITS = 4095
+# A word of 16 bits or more that is nowhere lighter than this holds the greys of 12 or fewer.
+_MOST_OF_12_BITS = 2**12 - 1
 # What 12 million pixels may hold and be read within ten seconds.
 _MOST_POINTS = 1_000_000
 # More edges than this in each pixel are no drawing; a screen of dots stays below it.
@@ -382,7 +382,7 @@ def _resolution(stated: object, is_turned: bool) -> tuple[float | None, float | 
 def _luma(image: Any, white: float | None = None) -> NDArray[np.uint8] | NDArray[np.uint16]:
     """Rec. 709 luma of the sRGB values, transparency over white; `white` is what deep greys say."""
     mode = image.mode
-    if mode.startswith("I;16") or mode in ("I", "F"):
+    if is_deep(mode):
         return _deep_luma(np.asarray(image), white)
     if mode in ("1", "L") and "transparency" not in image.info:
         return np.asarray(image.convert("L"))
@@ -397,6 +397,11 @@ def _luma(image: Any, white: float | None = None) -> NDArray[np.uint8] | NDArray
         grey = luma_of_pixels(part)
         result[top : top + height] = np.rint(grey * alpha + 255.0 * (1.0 - alpha))
     return result
+
+
+def is_deep(mode: str) -> bool:
+    """Whether an image of the library's mode holds greys of more than 8 bits."""
+    return mode.startswith("I;16") or mode in ("I", "F")
 
 
 def _stated_white(image: Any) -> float | None:
@@ -421,7 +426,7 @@ def _deep_luma(pixels: NDArray[Any], stated: float | None = None) -> NDArray[np.
         full = 65535.0 if high <= 65535 else 2.0**32 - 1
         if stated is not None and high <= stated <= full:
             full = stated
-        elif 0 < high <= _FEWER_BITS:
+        elif 0 < high <= _MOST_OF_12_BITS:
             raise ArtworkError(
                 f"its greys reach no higher than {high} of {full:.0f}, all of them near black, as "
                 "10 or 12 bits are in a file that does not say so; save it as 8 bit, white as white"

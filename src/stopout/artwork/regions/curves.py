@@ -118,7 +118,10 @@ class RunPen:
         self.nodes.append(to)
 
     def close(self) -> None:
-        """Go straight to where the run began, and begin there again; a closed point is kept."""
+        """Go straight to where the run began, and begin there again.
+
+        A closed point is kept: its caps are seen.
+        """
         start = self.nodes[0]
         if self.nodes[-1] != start:
             self.line(start)

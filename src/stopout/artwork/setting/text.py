@@ -33,6 +33,7 @@ from stopout.values import COORDINATE_DECIMALS
 _TOLERANCE_MM = 4e-4
 _WEIGHTS = {"thin": 100.0, "extralight": 200.0, "light": 300.0, "regular": 400.0, "medium": 500.0,
             "semibold": 600.0, "bold": 700.0, "extrabold": 800.0, "black": 900.0}  # fmt: skip
+# Of a text's width, what lies left of the place that it is set by.
 _SHARES = {"left": 0.0, "centre": 0.5, "right": 1.0}
 # Letters drawn out or pressed further than this no longer look like their font: own rule.
 _STRETCH = (0.6, 1.6)

@@ -6,6 +6,7 @@ from typing import Any
 
 SVG = "http://www.w3.org/2000/svg"
 XLINK = "http://www.w3.org/1999/xlink"
+ANIMATIONS = frozenset({"animate", "animateMotion", "animateTransform", "animateColor", "set"})
 
 
 def tag_of(element: Any) -> str:
@@ -23,7 +24,12 @@ def called(element: Any) -> str:
 
 def target_of(element: Any) -> str:
     """Return the id that an element refers to; empty where it refers to none."""
-    return str(element.get("href") or element.get(f"{{{XLINK}}}href") or "").strip().lstrip("#")
+    return href_of(element).lstrip("#")
+
+
+def href_of(element: Any) -> str:
+    """Return what an element refers to, in the new or the old spelling; empty where to nothing."""
+    return str(element.get("href") or element.get(f"{{{XLINK}}}href") or "").strip()
 
 
 def remove(element: Any) -> None:

@@ -6,7 +6,7 @@ import re
 from collections.abc import Callable
 from typing import Any
 
-from stopout.artwork.svg.elements import XLINK, called, tag_of, target_of
+from stopout.artwork.svg.elements import called, href_of, tag_of, target_of
 from stopout.artwork.svg.pagesize import LENGTH, PX_PER
 from stopout.artwork.svg.pathdata import NUMBER, PathDataError, write_out_arcs
 
@@ -139,8 +139,7 @@ def _check_points(element: Any, faults: list[str], note: Note) -> None:
 
 
 def _is_local_use(element: Any) -> bool:
-    href = element.get("href") or element.get(f"{{{XLINK}}}href") or "#"
-    return tag_of(element) == "use" and str(href).strip().startswith("#")
+    return tag_of(element) == "use" and (href_of(element) or "#").startswith("#")
 
 
 def check_uses(elements: list[Any], faults: list[str], note: Note) -> None:

@@ -144,18 +144,15 @@ def outline_of(segments: Iterable[tuple[str, tuple[float, ...]]]) -> list[Subpat
         here = pen.nodes[-1] if pen.nodes else 0j
         base = here if command.islower() else 0j
         points = [complex(*pair) + base for pair in zip(numbers[::2], numbers[1::2], strict=False)]
-        kind = command.upper()
+        kind, control = command.upper(), 0j
         if kind == "Z":
-            # A closed point is kept: its caps are seen.
             pen.close()
         elif kind == "M":
             pen.move(points[0])
         else:
             first, second, end, control = _curve(kind, numbers, points, here, base, before)
             pen.curve(first, second, end)
-            before = (kind, control)
-            continue
-        before = (kind, 0j)
+        before = (kind, control)
     pen.end()
     return pen.runs
 

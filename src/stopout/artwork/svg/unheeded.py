@@ -13,7 +13,7 @@ from typing import Any
 
 from stopout.artwork.svg.css.properties import ELEMENTS
 from stopout.artwork.svg.css.rules import Tellers
-from stopout.artwork.svg.elements import SVG, remove, tag_of
+from stopout.artwork.svg.elements import ANIMATIONS, SVG, href_of, remove, tag_of
 
 _ASKED = {
     "foreignObject": "an embedded page is not read; convert it to outlines",
@@ -30,11 +30,9 @@ _ASKED = {
     "altGlyph": "chosen glyphs are not read; convert the lettering to outlines",
 }
 _SILENT = frozenset({"audio", "view", "cursor", "color-profile", "mpath", "discard"})
-_MOVING = frozenset({"animate", "animateMotion", "animateTransform", "animateColor", "set"})
 _EFFECTS = {"filter": "a filter effect", "mix-blend-mode": "a blend mode"}
 _PACKED = ("data:image/png", "data:image/jpeg", "data:image/jpg", "data:image/gif",
            "data:image/webp")  # fmt: skip
-_XLINK = "{http://www.w3.org/1999/xlink}href"
 
 
 def leave_aside(root: Any, tell: Tellers, effect: Callable[[Any, str, str], None]) -> None:
@@ -79,7 +77,7 @@ def _leave(element: Any, tell: Tellers, effect: Callable[[Any, str, str], None])
         remove(element)
     elif tag == "switch" and any(item.get("systemLanguage") for item in element):
         tell.note(element, "of what it holds for several languages, what is for English is read")
-    elif tag in _MOVING:
+    elif tag in ANIMATIONS:
         tell.note(element, "the animation is ignored; the artwork is read at rest")
         remove(element)
     elif tag == "script":
@@ -101,7 +99,7 @@ def _leave(element: Any, tell: Tellers, effect: Callable[[Any, str, str], None])
 
 
 def _picture(element: Any, tell: Tellers, effect: Callable[[Any, str, str], None]) -> None:
-    href = (element.get("href") or element.get(_XLINK) or "").strip()
+    href = href_of(element)
     if href and not _is_hidden(element):
         if href.lower().startswith(_PACKED):
             effect(

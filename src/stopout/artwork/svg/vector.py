@@ -8,29 +8,23 @@ from __future__ import annotations
 
 import re
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
 from typing import Any, cast
 
 import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from stopout.artwork.regions.curves import Affine, ComplexArray, Subpath, flatten, split_quarters
+from stopout.artwork.regions.curves import Affine, ComplexArray, Subpath
 from stopout.artwork.regions.painter import Paint, compose, fade
 from stopout.artwork.regions.rings import EMPTY, FillRule, fill, only_areas
 from stopout.artwork.regions.strokes import Stroke, stroke_rings
-from stopout.artwork.svg.attributes import (
-    both,
-    colour,
-    fraction,
-    path_data,
-    reference,
-    stroke,
-    viewport,
-)
+from stopout.artwork.svg.attributes import both, colour, fraction, reference, stroke, viewport
 from stopout.artwork.svg.elements import tag_of
 from stopout.artwork.svg.gradients import bands
+from stopout.artwork.svg.outlines import chords, filled, outline
 from stopout.artwork.svg.source import SourceElement
 from stopout.artwork.svg.tiles import MOST_TILES, repeated, shifts_of, tile_of
 from stopout.artwork.tone import luma
@@ -41,13 +35,13 @@ _MOST_POINTS = 5_000_000
 _MOST_DASHES = 50_000
 _LONGEST_S = 120.0
 _ROUND = frozenset({"circle", "ellipse", "rect"})
-# So many filled outlines are kept, none of them longer: a drawing is read anew at each save.
-_MOST_KEPT, _LONGEST_KEPT = 4000, 100_000
+# So deep may masks and patterns lie in each other (ours): beyond it they go round in a circle.
+_DEEPEST = 20
 
 
 @dataclass(frozen=True, slots=True)
 class _Here:
-    """Where the reader stands: the map to page mm, the clip so far, and the nearest known id."""
+    """Where the reader stands: the map to page mm, and the nearest known id."""
 
     to_page: Affine
     source: str
@@ -99,7 +93,7 @@ def read_paints(svg: bytes, terms: Terms, *, tolerance_mm: float) -> list[Paint]
     Returns
     -------
     list of Paint
-        Regions in mm of the page, cut at the page's edge.
+        Regions in mm of the page; what lies beyond it is not cut off.
 
     Raises
     ------
@@ -151,15 +145,15 @@ class _Reader:
         target = self.named.get(reference(element.get("mask", "")))
         if target is None:
             return []
-        self.deeper()
         frame = self.frame(target, "maskUnits", element, here)
         content = here.to_page
         if target.get("maskContentUnits") == "objectBoundingBox":
             content = self.frame(target, "maskContentUnits", element, here)
         sheet = tile_of(target, frame)
-        inner = self.children(target, _Here(content, here.source))
-        if target.get("mask", "none") != "none":
-            inner = self.masked(inner, target, here)
+        with self.deeper():
+            inner = self.children(target, _Here(content, here.source))
+            if target.get("mask", "none") != "none":
+                inner = self.masked(inner, target, here)
         origin = self.origins.get(target.get("id") or "")
         found: list[Paint] = []
         for face in compose(inner):
@@ -168,15 +162,18 @@ class _Reader:
             hole = both(face.region, sheet)
             cut = [replace(paint, region=both(paint.region, hole)) for paint in paints]
             found += fade([paint for paint in cut if not paint.region.is_empty], value)
-        self.depth -= 1
         return found
 
-    def deeper(self) -> None:
-        self.depth += 1
-        if self.depth > 20:
+    @contextmanager
+    def deeper(self) -> Iterator[None]:
+        """Refuse masks and patterns that refer to each other without an end."""
+        if self.depth >= _DEEPEST:
             raise ArtworkError(
                 f"{self.name}: masks or patterns refer to each other too deeply; draw plain shapes"
             )
+        self.depth += 1
+        yield
+        self.depth -= 1
 
     def frame(self, target: Any, units: str, owner: Any, here: _Here) -> Affine:
         """The space that a mask, pattern or gradient counts in, in page mm."""
@@ -214,16 +211,7 @@ class _Reader:
             region = self.filled(element, element.get("fill-rule", "nonzero"), here)
             paints += self.paint(element, "fill", region, here)
         if element.get("stroke", "none") != "none" and (subpaths := self.subpaths(element)):
-            runs, to_page = subpaths, here.to_page
-            origin = self.origins.get(element.get("id") or "")
-            if origin is not None and origin.keeps_width:
-                # The line is drawn in px of the page, whatever the shape was put through
-                # (SVG 2, section 8.13).
-                to_px = (
-                    Affine(1 / self.terms.mm_per_px, 0.0, 0.0, 1 / self.terms.mm_per_px) @ to_page
-                )
-                runs = [run.through(to_px) for run in subpaths]
-                to_page = Affine(self.terms.mm_per_px, 0.0, 0.0, self.terms.mm_per_px)
+            runs, to_page = self.drawn_along(element, subpaths, here.to_page)
             rings = stroke_rings(
                 runs, self.stroke(element, runs), to_page, tolerance_mm=self.tolerance_mm
             )
@@ -234,6 +222,19 @@ class _Reader:
             paints.reverse()
         return paints
 
+    def drawn_along(
+        self, element: Any, subpaths: list[Subpath], to_page: Affine
+    ) -> tuple[list[Subpath], Affine]:
+        """What a line follows, and the map to page mm of the space that its width counts in."""
+        origin = self.origins.get(element.get("id") or "")
+        if origin is None or not origin.keeps_width:
+            return subpaths, to_page
+        # The line is drawn in px of the page, whatever the shape was put through (SVG 2,
+        # section 8.13).
+        mm = self.terms.mm_per_px
+        to_px = Affine(a=1 / mm, d=1 / mm) @ to_page
+        return [run.through(to_px) for run in subpaths], Affine(a=mm, d=mm)
+
     def stroke(self, element: Any, subpaths: list[Subpath]) -> Stroke:
         """The stroke of a path; dashes of a file that says how long its outline is are scaled."""
         plain = stroke(element)
@@ -241,7 +242,7 @@ class _Reader:
         origin = self.origins.get(element.get("id") or "")
         if origin is None or origin.path_length is None or not plain.dashes:
             return plain
-        length = sum(float(np.abs(np.diff(line)).sum()) for line in _finely(subpaths))
+        length = sum(float(np.abs(np.diff(line)).sum()) for line in chords(subpaths))
         by = length / origin.path_length
         return replace(
             plain,
@@ -304,7 +305,6 @@ class _Reader:
 
     def tiled(self, target: Any, element: Any, region: BaseGeometry, here: _Here) -> list[Paint]:
         """Lay the tiles of a pattern over a region (SVG 2, section 14.3)."""
-        self.deeper()
         turned = here.to_page @ self.transform(target, here, key="patternTransform")
         inside = _Here(turned, here.source)
         base = self.frame(target, "patternUnits", element, inside)
@@ -324,13 +324,11 @@ class _Reader:
             content = content @ Affine(a=bounds[2] - bounds[0], d=bounds[3] - bounds[1])
         tile = tile_of(target, base)
         if tile.is_empty:
-            self.depth -= 1
             return []
-        paints = []
-        for paint in self.children(target, _Here(content, here.source)):
-            part = both(paint.region, tile)
-            if not part.is_empty:
-                paints.append(replace(paint, region=part))
+        with self.deeper():
+            whole = self.children(target, _Here(content, here.source))
+        parts = (replace(paint, region=both(paint.region, tile)) for paint in whole)
+        paints = [part for part in parts if not part.region.is_empty]
         shifts = shifts_of(base, region, (x, y, wide, high))
         if len(shifts) > MOST_TILES:
             raise ArtworkError(
@@ -338,7 +336,6 @@ class _Reader:
                 f"{MOST_TILES} is the most; draw it coarser"
             )
         tiled = region, max(tile.bounds[2] - tile.bounds[0], tile.bounds[3] - tile.bounds[1])
-        self.depth -= 1
         self.count(len(shifts) * sum(shapely.get_num_coordinates(p.region) for p in paints))
         return [
             replace(paint, region=both(repeated(paint.region, shifts), region), tiled=tiled)
@@ -346,14 +343,18 @@ class _Reader:
         ]
 
     def filled(self, element: Any, rule: str, here: _Here) -> BaseGeometry:
-        data, is_round = element.get("d", ""), self.may_be_round(element)
-        make = _filled if len(data) > _LONGEST_KEPT else _kept
-        found, points = make(data, here.to_page, self.tolerance_mm, cast(FillRule, rule), is_round)
+        region, points = filled(
+            element.get("d", ""),
+            here.to_page,
+            self.tolerance_mm,
+            cast(FillRule, rule),
+            is_round=self.may_be_round(element),
+        )
         self.count(points)
-        return shapely.from_wkb(found) if isinstance(found, bytes) else found
+        return region
 
     def subpaths(self, element: Any) -> list[Subpath]:
-        return _outline(element.get("d", ""), is_round=self.may_be_round(element))
+        return outline(element.get("d", ""), is_round=self.may_be_round(element))
 
     def may_be_round(self, element: Any) -> bool:
         # Within `use` the normaliser drops ids; there any outline may be a circle.
@@ -418,7 +419,7 @@ class _Reader:
         here = _Here(to_user, "")
         inner = to_user if top else to_user @ self.transform(element, here)
         if tag_of(element) == "path":
-            return _finely([sub.through(inner) for sub in self.subpaths(element)])
+            return chords([sub.through(inner) for sub in self.subpaths(element)])
         return [ring for child in element for ring in self._outlines(child, inner)]
 
     def transform(self, element: Any, here: _Here, *, key: str = "transform") -> Affine:
@@ -460,39 +461,3 @@ class _Reader:
             raise ArtworkError(
                 f"{self.name}: the outlines have more than {_MOST_POINTS} points; simplify them"
             )
-
-
-def _finely(subpaths: list[Subpath]) -> list[ComplexArray]:
-    """Chords to a millionth of the largest run, for lengths and boxes."""
-    spans = [float(np.ptp(sub.nodes.real) + np.ptp(sub.nodes.imag)) for sub in subpaths]
-    fine = max(max(spans, default=0.0) * 1e-6, 1e-12)
-    return [flatten(sub, tolerance=fine) for sub in subpaths]
-
-
-def _outline(data: str, *, is_round: bool) -> list[Subpath]:
-    subpaths = path_data(data)
-    return [split_quarters(subpath) for subpath in subpaths] if is_round else subpaths
-
-
-_kept_outline = lru_cache(maxsize=_MOST_KEPT)(_outline)  # what was moved has the same data
-
-
-def _filled(
-    data: str, to_page: Affine, tolerance_mm: float, rule: FillRule, is_round: bool
-) -> tuple[BaseGeometry, int]:
-    """Return what an outline encloses, in mm of the page, and of how many points it was made."""
-    outline = _outline if len(data) > _LONGEST_KEPT else _kept_outline
-    rings = [
-        flatten(run.through(to_page), tolerance=tolerance_mm)
-        for run in outline(data, is_round=is_round)
-    ]
-    return fill(rings, rule), sum(map(len, rings))
-
-
-@lru_cache(maxsize=_MOST_KEPT)
-def _kept(
-    data: str, to_page: Affine, tolerance_mm: float, rule: FillRule, is_round: bool
-) -> tuple[bytes, int]:
-    """Do what `_filled` does; as bytes, for a region that is prepared is shared by no two."""
-    region, points = _filled(data, to_page, tolerance_mm, rule, is_round)
-    return shapely.to_wkb(region), points

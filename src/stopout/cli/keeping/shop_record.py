@@ -12,6 +12,7 @@ from stopout.cli.asked.asking import Question, ask_all
 from stopout.cli.keeping.run_time import clock_seconds
 from stopout.cli.speech.telling import say
 from stopout.errors import BookError, StopoutError, UnitError
+from stopout.units import parse_length_mm, parse_mass_g, parse_temperature_degc, six_digits
 
 if TYPE_CHECKING:
     from stopout.job.shop_numbers import JobRecord
@@ -203,12 +204,10 @@ def _plain(text: str, unit: str) -> str:
 
 
 def _depth_mm(text: str) -> float:
-    from stopout.units import parse_length_mm
-
     value = _told(parse_length_mm, _plain(text, "um"), "a length, such as 58 or 58 um")
     if not _LEAST_UM <= 1000 * value <= _MOST_UM:
         raise BookError(f"{1000 * value:g} um cannot be: it is asked in um, such as 58 or 0.058 mm")
-    return _digits(value)
+    return six_digits(value)
 
 
 def _depths_mm(text: str) -> list[float]:
@@ -224,12 +223,10 @@ def _minutes_s(text: str) -> float:
         raise BookError(f"{text!r} is no time; minutes (27.5), or 27:30") from None
     if value <= 0:
         raise BookError("a time in the bath is above zero")
-    return _digits(value)
+    return six_digits(value)
 
 
 def _grams(text: str) -> float:
-    from stopout.units import parse_mass_g
-
     value = _told(parse_mass_g, _plain(text, "g"), "a weight, such as 12.34 or 12.34 g")
     if value <= 0:
         raise BookError("a weight is above zero")
@@ -237,8 +234,6 @@ def _grams(text: str) -> float:
 
 
 def _degrees(text: str) -> float:
-    from stopout.units import parse_temperature_degc
-
     value = _told(parse_temperature_degc, _plain(text, "degC"), "a temperature, such as 41")
     if not 0 < value < 100:
         raise BookError(f"{value:g} degC is no bath of water; it lies between 0 and 100")
@@ -274,7 +269,3 @@ def _bath_reader(baths: tuple[str, ...]) -> Callable[[str], str]:
         raise BookError(f"the shop book knows no bath {text!r}; it knows {known}")
 
     return read
-
-
-def _digits(value: float) -> float:
-    return float(f"{value:.6g}")

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 from stopout.clearing.beam.dose import DEFAULT_DOSE_RATIO
 from stopout.scans.fitting.clearing import AxisFit, Refused
+from stopout.values import AXES
 
 if TYPE_CHECKING:
     from stopout.scans.reading.whole import Reading
@@ -175,8 +176,7 @@ def _patch_lines(reading: Reading) -> list[str]:
     if not reading.measured.patches:
         return []
     rows = []
-    axes: tuple[Literal["x", "y"], ...] = ("x", "y")
-    for axis in axes:
+    for axis in AXES:
         mine = [one for one in reading.measured.patches if one.line_direction == axis]
         if not mine:
             continue
@@ -205,11 +205,10 @@ def _clearing_summary(reading: Reading) -> dict[str, Any]:
     from stopout.scans.reading.whole import spacing_that_clears_mm
 
     fits = {one.axis: one for one in reading.axes if isinstance(one, AxisFit)}
-    axes = ("x", "y")
     return {
-        "spot_mm": {a: _pair(fits[a].spot_mm) if a in fits else None for a in axes},
+        "spot_mm": {a: _pair(fits[a].spot_mm) if a in fits else None for a in AXES},
         "line_dose_threshold_j_per_mm": {
-            a: _pair(fits[a].threshold_j_per_mm) if a in fits else None for a in axes
+            a: _pair(fits[a].threshold_j_per_mm) if a in fits else None for a in AXES
         },
         "fits": {a: _fit_summary(one) for a, one in fits.items()},
         "refused": {one.axis: one.reason for one in reading.axes if isinstance(one, Refused)},

@@ -57,6 +57,14 @@ class Frame:
             [self.left_px + across * self.px_per_mm, self.top_px + down * self.px_per_mm]
         )
 
+    def to_mm(self, points_px: FloatArray) -> FloatArray:
+        """(n, 2) points of the picture to (n, 2) points of the piece."""
+        across = (points_px[:, 0] - self.left_px) / self.px_per_mm
+        if self.is_mirrored:
+            across = self.width_mm - across
+        up = self.height_mm - (points_px[:, 1] - self.top_px) / self.px_per_mm
+        return np.column_stack([self.x_mm + across, self.y_mm + up])
+
     def place(self, x_mm: float, y_mm: float) -> tuple[float, float]:
         """One point of the piece, in px."""
         x, y = self.to_px(np.array([[x_mm, y_mm]]))[0]

@@ -2,29 +2,22 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import replace
 
-import numpy as np
 import shapely
 from shapely.geometry.base import BaseGeometry
 
 from stopout.pictures.means.colours import material_tint, paint_tint, recess_tint
 from stopout.pictures.means.drawing import GREY, INK, Frame, line, region, scale_bar, text
-from stopout.pictures.means.fonts import text_width
 from stopout.pictures.piece import coats
 from stopout.pictures.piece.deviations import OffRing, noticeable
+from stopout.pictures.piece.marks import marks
 from stopout.pictures.piece.scene import CloseUp, PreviewScene
 
 OUTSIDE = "#9c1f14"
 INSIDE = "#3b8fd0"
 _FORMED = "#c4c8cb"
-_HALF_BADGE_PX = 16.0
-# Rings whose middles and sides differ by no more than this are drawn as one.
-_SAME_RING_PX = 24.0
-# Half the side of the square where an enlargement was taken.
-_SQUARE_PX = 15.0
 
 DEFINITIONS = (
     '<defs><pattern id="outside" width="9" height="9" patternUnits="userSpaceOnUse" '
@@ -93,14 +86,7 @@ def outcome(
         _outline(scene.blank, frame),
         _letter(frame, mirrored=scene.is_back_worked),
     ]
-    taken: list[tuple[float, float, float]] = []
-    numbers = _numbered(ringed, frame, taken)
-    rings = [shape for shape, _ in _shared(ringed, frame)]
-    busy = [shapely.box(x - half, y - 16, x + half, y + 16) for x, y, half in taken]
-    busy += [
-        shapely.box(x - rx, y - ry, x + rx, y + ry).exterior.buffer(3) for x, y, rx, ry in rings
-    ]
-    return "".join(pieces) + numbers + _window_marks(places, frame, scene.finished, busy)
+    return "".join(pieces) + marks(ringed, places, frame, scene.finished)
 
 
 def enlargement(scene: PreviewScene, frame: Frame, clip: str) -> str:
@@ -237,185 +223,4 @@ def _origin(frame: Frame) -> str:
         + text("x", x - 14 + arm + 10, y + 22, size=24)
         + text("y", x - 40, y + 14 - arm + 14, size=24)
         + text("0, 0", x - 16, y + 44, size=22, fill=GREY)
-    )
-
-
-def _window_marks(
-    places: Sequence[CloseUp], frame: Frame, made: BaseGeometry, busy: Sequence[BaseGeometry]
-) -> str:
-    """Small squares where enlargements were taken; those that would cover each other share one."""
-    squares: list[tuple[tuple[float, float], str]] = []
-    for place, letter in zip(places, "AB", strict=False):
-        at = frame.place(*place.at_mm)
-        if squares and math.dist(squares[-1][0], at) < 3 * _SQUARE_PX:
-            squares[-1] = (squares[-1][0], f"{squares[-1][1]}, {letter}")
-        else:
-            squares.append((at, letter))
-    around = [shapely.Point(at).buffer(_SQUARE_PX, cap_style="square") for at, _ in squares]
-    used = [*busy, *around]
-    pieces = []
-    for (x, y), letters in squares:
-        left, base = _letters_at((x, y), letters, frame, made, used)
-        used.append(_letter_box(left, base, letters))
-        side = _SQUARE_PX
-        corners = [(-side, -side), (side, -side), (side, side), (-side, side), (-side, -side)]
-        outline = [(x + dx, y + dy) for dx, dy in corners]
-        pieces += [
-            line(*outline, stroke="#fff", stroke_width=7),
-            line(*outline, stroke_width=3),
-            text(letters, left, base, size=30, weight=600, halo=True),
-        ]
-    return "".join(pieces)
-
-
-def _letters_at(
-    middle: tuple[float, float],
-    letters: str,
-    frame: Frame,
-    made: BaseGeometry,
-    used: Sequence[BaseGeometry],
-) -> tuple[float, float]:
-    """Return where letters beside a square hide least: of the piece, of rings and numbers."""
-    (x, y), side = middle, _SQUARE_PX
-    wide = text_width(letters, size=30, weight=600)
-    left, right, centred = x - side - 7 - wide, x + side + 7, x - wide / 2
-    spots = [
-        *((across, y + down) for across in (left, right) for down in (side + 6, 11, -side + 16)),
-        (centred, y + side + 32),
-        (centred, y - side - 10),
-    ]
-
-    def hidden(spot: tuple[float, float]) -> float:
-        box = _letter_box(*spot, letters)
-        low, high = np.array(box.bounds[:2]), np.array(box.bounds[2:])
-        corner = np.array([frame.left_px, frame.top_px + frame.height_px])
-        (x0, y1), (x1, y0) = (
-            (at - corner) / frame.px_per_mm * (1, -1) + (frame.x_mm, frame.y_mm)
-            for at in (low, high)
-        )
-        ink = float(shapely.clip_by_rect(made, x0, y0, x1, y1).area) * frame.px_per_mm**2
-        # A number that is hidden is worse than a shape.
-        return ink + 4 * sum(float(shapely.intersection(box, one).area) for one in used)
-
-    return min(spots, key=hidden)
-
-
-def _letter_box(left: float, base: float, letters: str) -> BaseGeometry:
-    wide = text_width(letters, size=30, weight=600)
-    return shapely.box(left - 2, base - 25, left + wide + 2, base + 4)
-
-
-def _numbered(
-    ringed: Sequence[OffRing], frame: Frame, taken: list[tuple[float, float, float]] | None = None
-) -> str:
-    """Rings with their numbers on top, each number where it hides no other; alike rings share.
-
-    Where the numbers came to lie, and half their width, is added to `taken`.
-    """
-    taken = [] if taken is None else taken
-    rings, badges = [], []
-    for (x, y, half_x, half_y), label in _shared(ringed, frame):
-        half = _half_badge(label)
-        spot = _free_spot((x, y), (half_x, half_y), half, taken, frame)
-        taken.append((*spot, half))
-        around = (
-            f'<rect x="{x - half_x:.1f}" y="{y - half_y:.1f}" width="{2 * half_x:.1f}" '
-            f'height="{2 * half_y:.1f}" rx="{min(half_x, half_y):.1f}" fill="none" '
-        )
-        rings.append(
-            f'{around}stroke="#fff" stroke-width="6"/>{around}stroke="{INK}" stroke-width="2.5"/>'
-        )
-        edge = (
-            min(max(spot[0], x - half_x), x + half_x),
-            min(max(spot[1], y - half_y), y + half_y),
-        )
-        if math.dist(edge, spot) > half + 12.0:
-            # Far off, a line leads to its ring.
-            rings.append(line(edge, spot, stroke="#fff", stroke_width=5))
-            rings.append(line(edge, spot, stroke_width=2))
-        badges.append(badge(*spot, label))
-    return "".join(rings + badges)
-
-
-def _shared(
-    ringed: Sequence[OffRing], frame: Frame
-) -> list[tuple[tuple[float, float, float, float], str]]:
-    """Rings as middle and half sides in px, with their label; those that nearly coincide as one."""
-    shapes: list[tuple[float, float, float, float]] = []
-    numbers: list[list[int]] = []
-    for ring in ringed:
-        x0, y1 = frame.place(*ring.box_mm[:2])
-        x1, y0 = frame.place(*ring.box_mm[2:])
-        half_x, half_y = (max(19.0, (b - a) / 2 + 10.0) for a, b in ((x0, x1), (y0, y1)))
-        shape = ((x0 + x1) / 2, (y0 + y1) / 2, half_x, half_y)
-        same = next((k for k, other in enumerate(shapes) if _alike(shape, other)), None)
-        if same is None:
-            shapes.append(shape)
-            numbers.append([ring.number])
-        else:
-            numbers[same].append(ring.number)
-    return [(shape, _label(own)) for shape, own in zip(shapes, numbers, strict=True)]
-
-
-def _alike(a: tuple[float, ...], b: tuple[float, ...]) -> bool:
-    return all(abs(one - other) <= _SAME_RING_PX for one, other in zip(a, b, strict=True))
-
-
-def _label(numbers: Sequence[int]) -> str:
-    """Numbers in words, runs of three or more as `3–7`: 1, 4, 5, 6 is `1, 4–6`."""
-    runs: list[list[int]] = []
-    for number in numbers:
-        if runs and number == runs[-1][-1] + 1:
-            runs[-1].append(number)
-        else:
-            runs.append([number])
-    return ", ".join(
-        f"{run[0]}–{run[-1]}" if len(run) > 2 else ", ".join(map(str, run)) for run in runs
-    )
-
-
-def _free_spot(
-    middle: tuple[float, float],
-    halves: tuple[float, float],
-    half_badge: float,
-    taken: Sequence[tuple[float, float, float]],
-    frame: Frame,
-) -> tuple[float, float]:
-    """Return where a number hides no other, within the panel, as near to its ring as it goes."""
-    (x, y), (half_x, half_y) = middle, halves
-    low_x, high_x = frame.left_px + half_badge, frame.left_px + frame.width_px - half_badge
-    low_y, high_y = frame.top_px + 18.0, frame.top_px + frame.height_px - 18.0
-    best, best_room = (x, y), -math.inf
-    for away in (6.0, 40.0, 74.0, 108.0, 142.0):
-        for sx, sy in ((1, -1), (-1, -1), (1, 1), (-1, 1), (0, -1), (0, 1), (1, 0), (-1, 0)):
-            spot = (
-                min(max(x + sx * (half_x + away), low_x), high_x),
-                min(max(y + sy * (half_y + away), low_y), high_y),
-            )
-            room = min((_room(spot, half_badge, other) for other in taken), default=1e9)
-            if room >= 0:
-                return spot
-            if room > best_room:
-                best, best_room = spot, room
-    return best
-
-
-def _room(spot: tuple[float, float], half_badge: float, other: tuple[float, float, float]) -> float:
-    """Return how much is free between two numbers; below 0 they lie on each other."""
-    across = abs(spot[0] - other[0]) - half_badge - other[2]
-    down = abs(spot[1] - other[1]) - 2 * _HALF_BADGE_PX
-    return max(across, down) - 2.0
-
-
-def _half_badge(label: str) -> float:
-    return max(_HALF_BADGE_PX, 8.0 + sum(3.2 if sign in ", " else 6.5 for sign in label))
-
-
-def badge(x: float, y: float, label: str) -> str:
-    """A number, or several as `3–7`, on a dark ground, as the list repeats it; centred at x."""
-    half = _half_badge(label)
-    return (
-        f'<rect x="{x - half:.1f}" y="{y - 16:.1f}" width="{2 * half:.1f}" height="32" rx="16" '
-        f'fill="{INK}" stroke="#fff" stroke-width="3"/>'
-        + text(label, x, y + 8, size=23, weight=600, fill="#fff", anchor="middle")
     )

@@ -28,6 +28,7 @@ from stopout.pictures.piece.deviations import (
     told_in_full,
     worst_place,
 )
+from stopout.pictures.piece.marks import badge, told_numbers
 from stopout.pictures.piece.scene import CloseUp, PreviewScene
 
 # The picture is laid out in units of which it is so many wide, and drawn in fewer pixels: a screen
@@ -111,7 +112,7 @@ def _verdict(sheet: _Sheet, scene: PreviewScene, ringed: tuple[OffRing, ...]) ->
         rows = wrapped(typeset(words), width=_RIGHT - _MARGIN - 90, size=28)
         shown = [ring.number for ring in ringed if full and ring.message.endswith(full)]
         sheet.add(
-            panels.badge(_MARGIN + 30, sheet.y - 8, _numbered(shown))
+            badge(_MARGIN + 30, sheet.y - 8, told_numbers(shown))
             if shown
             else text("–", _MARGIN + 30, sheet.y, size=28, weight=600, anchor="middle")
         )
@@ -281,7 +282,7 @@ def _findings(sheet: _Sheet, scene: PreviewScene, ringed: tuple[OffRing, ...], y
     indent = _MARGIN + 220.0
     for label, level, message in entries[:_MOST_LISTED]:
         if label:
-            sheet.add(panels.badge(_MARGIN + 30, y - 8, label))
+            sheet.add(badge(_MARGIN + 30, y - 8, label))
         sheet.add(text(level.upper() if level == "stop" else level, _MARGIN + 88, y, weight=600))
         for row in wrapped(typeset(message), width=_MARGIN + _LEFT_PX - indent, size=26):
             sheet.add(text(row, indent, y))
@@ -298,13 +299,8 @@ def _merged(ringed: tuple[OffRing, ...]) -> list[tuple[str, str, str]]:
     """List entries (numbers, level, message), neighbours that say the same taken together."""
     entries = []
     for (level, message), alike in groupby(ringed, key=lambda ring: (ring.level, ring.message)):
-        entries.append((_numbered([ring.number for ring in alike]), level, message))
+        entries.append((told_numbers([ring.number for ring in alike]), level, message))
     return entries
-
-
-def _numbered(numbers: list[int]) -> str:
-    """Numbers of rings that follow each other, as one label."""
-    return str(numbers[0]) if len(numbers) == 1 else f"{numbers[0]}–{numbers[-1]}"
 
 
 def _numbers(sheet: _Sheet, scene: PreviewScene, y: float) -> float:

@@ -7,7 +7,6 @@ a coupon has told a threshold, `stopout.planning.book.numbers` has chosen by it 
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
 
 from stopout.clearing.beam.dose import DEFAULT_DOSE_RATIO, threshold_line_dose_j_per_mm
@@ -15,6 +14,7 @@ from stopout.job.record import Clearing, Coat, Job
 from stopout.planning.knowledge import Knowledge
 from stopout.planning.measures.beam import spot_radius_mm
 from stopout.planning.measures.threshold import area_threshold
+from stopout.units import rounded_down
 from stopout.values import Machine
 
 # Lines of a fill are hardly ever so long that the top speed pays; half of it also leaves room for
@@ -73,11 +73,11 @@ def chosen_dose(
         most = speed_mm_s or (_SPEED_SHARE if settings.choose_power else 1.0) * (
             machine.top_speed_mm_s
         )
-        speed = _three_digits(min(most, power * full / dose))
+        speed = rounded_down(min(most, power * full / dose))
     else:
         speed = settings.speed_mm_s
     power = dose * speed / full if settings.choose_power else settings.power
-    return _three_digits(min(1.0, max(power, 1e-3))), speed
+    return rounded_down(min(1.0, max(power, 1e-3))), speed
 
 
 def _chosen(k: int, coat: Coat, job: Job, knowledge: Knowledge) -> Coat:
@@ -88,8 +88,3 @@ def _chosen(k: int, coat: Coat, job: Job, knowledge: Knowledge) -> Coat:
     dose = ratio * threshold_line_dose_j_per_mm(threshold.value, max(spot_radius_mm(job)))
     power, speed = chosen_dose(dose, job.settings, job.laser)
     return replace(coat, power=coat.power or power, speed_mm_s=coat.speed_mm_s or speed)
-
-
-def _three_digits(value: float) -> float:
-    unit = 10.0 ** (math.floor(math.log10(value)) - 2)
-    return float(f"{math.floor(value / unit + 1e-9) * unit:.6g}")

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from stopout.etching import Electro, EtchPlan
-from stopout.planning.plain import fields_of, number
+from stopout.planning.plain import fields_of
+from stopout.units import six_digits
 
 # Of very many batches the first and the last say enough.
 _MOST_BATCHES = 24
@@ -39,7 +40,7 @@ def etch_summary(etch: EtchPlan) -> dict[str, Any]:
         "etchant": etch.etchant,
         **fields_of(etch, _AMOUNTS),
         "temperature_degc": etch.temperature_degc,
-        "strength_g_per_l": number(etch.strength.g_per_l),
+        "strength_g_per_l": six_digits(etch.strength.g_per_l),
         **fields_of(etch, _RATE_AND_TIMES),
         **fields_of(etch.flow, _FLOW),
         "bath": _bath(etch),
@@ -59,7 +60,7 @@ def _bath(etch: EtchPlan) -> dict[str, Any]:
     return {
         "id": etch.use.ident or None,
         **fields_of(pour, "pieces metal_g"),
-        "fill_l": number(etch.bath_fill_l),
+        "fill_l": six_digits(etch.bath_fill_l),
         **fields_of(pour, "decided_by heat_l capacity_l"),
         **fields_of(etch, "reagent_fill_g water_l=water_fill_l"),
         **fields_of(mixing, "stock_l stock_water_l"),
@@ -73,6 +74,6 @@ def _bath(etch: EtchPlan) -> dict[str, Any]:
 def _electro(electro: Electro) -> dict[str, Any]:
     return {
         **fields_of(electro, "electrolyte valence"),
-        "efficiency": number(electro.efficiency.value),
+        "efficiency": six_digits(electro.efficiency.value),
         **fields_of(electro, _ELECTRO),
     }

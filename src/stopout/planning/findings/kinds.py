@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 from dataclasses import replace
 
@@ -30,7 +29,7 @@ from stopout.planning.measures.beam import Beam, beam_for, spot_radius_mm
 from stopout.planning.measures.focus_steps import focus_step_findings
 from stopout.planning.plan import ClearingNumbers, CoatPlan
 from stopout.program import prove
-from stopout.units import format_number
+from stopout.units import format_number, rounded_down
 from stopout.values import Finding, Level, Moves, Span
 from stopout.wording import counted
 
@@ -114,7 +113,7 @@ def _dose_findings(coat: CoatPlan, job: Job, threshold: Span | None) -> list[Fin
     if clearing is None:
         return found
     if clearing.spacing_mm > _across_mm(clearing) and not job.route.is_lit:
-        found.append(_wide_spacing(clearing))
+        found.append(_wide_spacing(clearing, job))
     found += line_rate_findings(clearing.times, job.laser, coat.number)
     found += dwell_findings(clearing, coat.number)
     found += focus_step_findings(coat.coat, coat.number, clearing.passes, job)
@@ -142,13 +141,19 @@ def _unmeasured_mark(coat: CoatPlan, job: Job, beam: Beam) -> Finding:
     )
 
 
-def _wide_spacing(clearing: ClearingNumbers) -> Finding:
+def _wide_spacing(clearing: ClearingNumbers, job: Job) -> Finding:
     across = _across_mm(clearing)
+    remedy = f'Give a spacing of {0.85 * across:.3f} mm or less, or spacing = "auto".'
+    if job.settings.spacing_mm is None:
+        remedy = (
+            "Lines lie whole motor steps apart, and this is one: look whether machine.step is "
+            "true, or clear a wider mark."
+        )
     return Finding.stop(
         "spacing-wide",
         f"lines {clearing.spacing_mm:.4g} mm apart with a mark {across:.4g} mm wide leave "
         "threads of paint",
-        f'Give a spacing of {0.85 * across:.3f} mm or less, or spacing = "auto".',
+        remedy,
     )
 
 
@@ -262,12 +267,10 @@ def pointer_findings(job: Job, moves: Moves) -> list[Finding]:
     beams = [beam_for(coat, job) for coat in job.coats]
     # A single pass counts here: the threshold is then on the safe side.
     threshold = min(beam.line_dose_fraction / beam.passes / max(beam.dose_ratios) for beam in beams)
-    if dose <= _POINTER_SHARE * threshold:
+    # What is told as the most must pass when it is given, its last digit's rounding included.
+    if dose <= _POINTER_SHARE * threshold * (1 + 1e-9):
         return []
-    # Rounded down: what is named must pass when it is given.
-    most = 100 * _POINTER_SHARE * threshold * slowest
-    unit = 10.0 ** (math.floor(math.log10(most)) - 1)
-    most = math.floor(most / unit) * unit
+    most = rounded_down(100 * _POINTER_SHARE * threshold * slowest, digits=2)
     return [
         Finding.stop(
             "pointer-strong",

@@ -94,18 +94,30 @@ def _treated(place: ThinPlace, thicker: str) -> tuple[Level, str, str]:
 
 def _needed_mm(place: ThinPlace, coat: CoatPlan, job: Job, etch: EtchPlan | None) -> float:
     """How wide the stroke must be drawn to be made."""
-    needed = needed_stroke_mm(
+    needed = _least_mm(coat, job, etch)
+    # Wide enough by itself: what is beside it is in the way of what the tolerance would allow.
+    return 2 * coat.reach_mm if place.narrowest_mm >= needed else needed
+
+
+def _least_mm(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> float:
+    """The drawn width from which a stroke is made, were nothing beside it."""
+    return needed_stroke_mm(
         mark_mm=max(axis.value for axis in coat.mark_mm),
         undercut_mm=etch.undercut_mm if etch else 0.0,
         edge_tolerance_mm=job.limits.edge_tolerance_mm,
     )
-    # Wide enough by itself: what is beside it is in the way of what the tolerance would allow.
-    return 2 * coat.reach_mm if place.narrowest_mm >= needed else needed
 
 
 def _thicker(
     place: ThinPlace, needed_mm: float, coat: CoatPlan, job: Job, etch: EtchPlan | None
 ) -> str:
+    wider = _drawn_thicker(place, needed_mm)
+    if place.narrowest_mm < place.width_mm / 2:
+        return f"{wider}. A point is best ended bluntly, or left as it is."
+    if place.joins_parts or place.spoils_land:
+        if place.narrowest_mm >= _least_mm(coat, job, etch):
+            return "Draw the gap beside it wider."
+        return f"{wider}, and the gap beside it wider too."
     ways = stroke_remedies(
         place.narrowest_mm,
         mark_mm=max(axis.value for axis in coat.mark_mm),
@@ -113,11 +125,7 @@ def _thicker(
         factor=etch.etch_factor if etch is not None else None,
         edge_tolerance_mm=job.limits.edge_tolerance_mm,
     )
-    if place.joins_parts or place.spoils_land:
-        ways = "Or draw the gap beside it wider."
-    if place.narrowest_mm < place.width_mm / 2:
-        ways = "A point is best ended bluntly, or left as it is."
-    return f"{_drawn_thicker(place, needed_mm)} {ways}"
+    return f"{wider}. {ways}"
 
 
 def _drawn_thicker(place: ThinPlace, needed_mm: float) -> str:
@@ -125,8 +133,8 @@ def _drawn_thicker(place: ThinPlace, needed_mm: float) -> str:
     wide = math.ceil(100 * needed_mm - 1e-6) / 100
     if place.narrowest_mm < 0.95 * place.width_mm:
         least = f"{place.narrowest_mm:.3f} mm at its narrowest now"
-        return f"Draw it {wide:.2f} mm wide or more throughout ({least})."
-    return f"Draw it {wide:.2f} mm wide or more."
+        return f"Draw it {wide:.2f} mm wide or more throughout ({least})"
+    return f"Draw it {wide:.2f} mm wide or more"
 
 
 def _outcome_findings(coat: CoatPlan, job: Job) -> list[Finding]:

@@ -32,7 +32,7 @@ from stopout.planning.measures.beam import Beam, beam_for
 from stopout.planning.measures.focus_steps import passes_at_once, stopping
 from stopout.planning.measures.placing import place_of_blank
 from stopout.planning.opening.edge_light import light_bands, line_bands, lines_along
-from stopout.planning.opening.look import Planned
+from stopout.planning.opening.masks import Planned
 from stopout.planning.opening.opened import Opened
 from stopout.planning.plan import ClearingNumbers
 from stopout.program import as_written, read_program, round_keep_outs, write_program

@@ -14,7 +14,7 @@ from stopout.errors import PlanError
 from stopout.job.record import Film, Job, Stencil
 from stopout.mask import Tie, bridge_islands, draw_opening, mirror_left_right
 from stopout.outcome import advance
-from stopout.planning.opening.look import Planned
+from stopout.planning.opening.masks import Planned
 from stopout.planning.opening.opened import Opened
 from stopout.planning.plan import CoatPlan
 from stopout.values import Measured, Stated

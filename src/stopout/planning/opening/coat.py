@@ -22,18 +22,20 @@ from stopout.planning.opening.by_film import FilmOpener
 from stopout.planning.opening.first_look import Glimpse, glimpse_of
 from stopout.planning.opening.look import (
     Look,
-    Making,
     Narrow,
-    Planned,
     WholeLook,
     are_remembered,
     foreseen,
     look_at,
+    seen_together,
+)
+from stopout.planning.opening.masks import (
+    Making,
+    Planned,
     making_of,
     masks_of,
     patched,
     planned_together,
-    seen_together,
 )
 from stopout.planning.opening.opened import Opened
 from stopout.planning.opening.patches import Patch, shared_out, whole_patch

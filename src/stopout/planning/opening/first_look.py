@@ -16,7 +16,7 @@ from stopout.mask import as_multipolygon, parts_of
 from stopout.mask.offset import dilate, dilate_by_mark, erode_by_both
 from stopout.planning.memory import Memory
 from stopout.planning.opening.apart import each
-from stopout.planning.opening.look import Making, laid_out
+from stopout.planning.opening.masks import Making, laid_out
 from stopout.planning.opening.patches import Patch
 
 

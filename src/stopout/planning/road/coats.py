@@ -20,7 +20,8 @@ from stopout.planning.knowledge import Knowledge
 from stopout.planning.measures.placing import as_worked_on, face_as_seen
 from stopout.planning.memory import Memory, digest_of
 from stopout.planning.opening.coat import CoatAsked, plan_coat
-from stopout.planning.opening.look import Making, Narrow
+from stopout.planning.opening.look import Narrow
+from stopout.planning.opening.masks import Making
 from stopout.planning.opening.patches import in_a_row
 from stopout.planning.plan import CoatPlan
 from stopout.planning.road.ground import Ground, Tell, ground_of, one_by_one, say_nothing

@@ -265,7 +265,11 @@ def _contrast(job: Job, front: Front, drawing: Drawing, memory: Memory) -> list[
     for shape in drawing.shapes:
         by_fill.setdefault(shape.fill, []).append(shape.region)
     names = [coat.colour for coat in job.coats]
-    tints = [None if tint == "clear" else tint_of(tint) for tint in coat_tints(job, front)]
+    tints = [
+        # Recoloured, the artwork's own colour says nothing of a paint whose name nobody knows.
+        None if tint == "clear" or (coat.recolour and not tint_of(coat.colour)) else tint_of(tint)
+        for coat, tint in zip(job.coats, coat_tints(job, front), strict=True)
+    ]
     is_glossy = not job.blank.finish.startswith("matt")
     most = {row.colour: row.most for row in front.compared.colours} if front.compared else {}
     shown_by = [None if (of := most.get(fill)) is None else of - 1 for fill in by_fill]

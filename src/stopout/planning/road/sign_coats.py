@@ -16,7 +16,7 @@ from stopout.planning.memory import Memory, digest_of
 from stopout.planning.opening.coat import CoatAsked, plan_coat
 from stopout.planning.plan import CoatPlan
 from stopout.planning.road.front import bleed_mm, mark_crosses
-from stopout.planning.signs.bleed import overrun
+from stopout.planning.signs.bleed import overrun, without_slivers
 from stopout.planning.signs.claims import Claims, claims_of
 from stopout.planning.signs.grid import off_grid, on_grid, union
 from stopout.planning.signs.layers import Layers, plan_layers, stack_passes
@@ -113,4 +113,4 @@ def plan_past_the_edge(asked: CoatAsked, target: MultiPolygon) -> CoatPlan:
 def _widened(target: MultiPolygon, face: BaseGeometry, by_mm: float) -> MultiPolygon | None:
     """Return a target with what is cleared outside the sheet; None where it reaches no edge."""
     more = overrun(target, face, by_mm)
-    return None if more.is_empty else off_grid(union([target, more]))
+    return None if more.is_empty else off_grid(without_slivers(union([target, more])))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+import numpy as np
 import shapely
 from shapely import affinity
 from shapely.geometry import MultiPolygon, Polygon
@@ -44,6 +45,15 @@ def overrun(cleared: BaseGeometry, face: BaseGeometry, bleed_mm: float) -> BaseG
         for line in shapely.get_parts(merged)
     ]
     return difference(union([on_grid(band) for band in bands]), face)
+
+
+def without_slivers(region: BaseGeometry) -> MultiPolygon:
+    """Close the holes that the arithmetic leaves where a region goes on past the sheet's edge."""
+    rings, owner = shapely.get_rings(shapely.get_parts(region), return_index=True)
+    is_outer = np.diff(owner, prepend=-1) > 0
+    is_wide = 2 * shapely.area(shapely.polygons(rings)) > _DUST_MM * shapely.length(rings)
+    kept = is_outer | is_wide
+    return MultiPolygon(shapely.polygons(rings[kept], indices=owner[kept]).tolist())
 
 
 def _beside(region: BaseGeometry, face: BaseGeometry) -> MultiPolygon:

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import math
 import re
+from difflib import get_close_matches
 from functools import cache
 
 import numpy as np
@@ -52,6 +53,13 @@ def plain_tint(colour: str) -> str | None:
     if _SHORT.fullmatch(plain):
         return "#" + "".join(2 * digit for digit in plain[1:])
     return _css().get(plain)
+
+
+def like_word(colour: str) -> str:
+    """Return `, such as ivory` where a colour's last word is spelt much like a CSS name."""
+    last = (colour.lower().split() or [""])[-1][:60]
+    near = get_close_matches(last, _css(), n=1, cutoff=0.8)
+    return f", such as {near[0]}" if near else ""
 
 
 @cache

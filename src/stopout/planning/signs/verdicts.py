@@ -10,7 +10,7 @@ from shapely.geometry.base import BaseGeometry
 from stopout.job.record import Coat
 from stopout.planning.signs.claims import Claims
 from stopout.planning.signs.compare import Comparison, SeenColour
-from stopout.planning.signs.tints import nearest_name, tint_of
+from stopout.planning.signs.tints import like_word, nearest_name, tint_of
 from stopout.values import Drawing, Finding
 
 # A coat that shows less than this shows nowhere; less of a gradient than this is an edge.
@@ -83,7 +83,7 @@ def _unknown_names(coats: Sequence[Coat]) -> list[Finding]:
             "tint-unknown",
             f'no tint is known for coat {number}, "{coat.colour}": it is drawn in the '
             "artwork's own colour and not checked against it",
-            'Give the colour as "#rrggbb", a CSS name or a RAL number.',
+            f'Give the colour as "#rrggbb", a CSS name or a RAL number{like_word(coat.colour)}.',
         )
         for number, coat in enumerate(coats, start=1)
         if not coat.is_window and tint_of(coat.colour) is None

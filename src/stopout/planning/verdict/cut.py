@@ -172,7 +172,6 @@ def _cut_finding(
     parts = len(cut)
     what = "letter" if thing is not None and thing.is_lettering else "part"
     gone = f", {whole} of them altogether" if 0 < whole < parts else ""
-    gone = ", altogether" if whole == parts else gone
     far = max(
         (laid.outline.distance(shapely.points(xy)) for xy in shapely.get_coordinates(outside)),
         default=0.0,
@@ -180,11 +179,13 @@ def _cut_finding(
     how_far = f"; it reaches {far:.1f} mm past the blank" if far > 0.05 else ""
     at = missing.representative_point()
     number = f"{parts} {what}{'' if parts == 1 else 's'}{_spelt(laid, thing, cut)}"
-    verb = "is" if parts == 1 else "are"
+    what_of_it = f"{'is' if parts == 1 else 'are'} cut off by {by}{gone}"
+    if whole == parts:
+        what_of_it = f"{'lies' if parts == 1 else 'lie'} altogether beyond {by}"
     return _told(
         job,
         "cut-off",
-        f"{name}: {number} {verb} cut off by {by}{gone}{how_far}",
+        f"{name}: {number} {what_of_it}{how_far}",
         f"{fit if by.startswith('the blank') else _PAGE} "
         "If it is meant, set artwork.may_be_cut = true.",
         at_mm=(float(at.x), float(at.y)),

@@ -61,10 +61,11 @@ class Mender:
         for way in self._candidates(members, thing):
             ways.append(way)
             words.append(self._words(way, thing))
-        if not words:
-            return _KIND_OF_CHANGE[members[0].code], ()
         text = ", or ".join(words)
-        return f"{text[:1].upper()}{text[1:]}.", tuple(ways)
+        text = f"{text[:1].upper()}{text[1:]}." if words else _KIND_OF_CHANGE[members[0].code]
+        if members[0].code in _STROKES and self.trials[0].job.limits.too_thin == "stop":
+            text += _WIDEN
+        return text, tuple(ways)
 
     def _spots(self, members: Sequence[Finding]) -> list[tuple[float, float]]:
         """The places, those that need most first."""
@@ -162,6 +163,7 @@ def finest_mark_mm(spot_mm: tuple[float, float]) -> float:
     return _FINEST_MARK * min(spot_mm)
 
 
+_WIDEN = ' Or set too_thin = "widen": strokes too thin are then made thicker than drawn.'
 _KIND_OF_CHANGE = {
     "thin-opening": "Draw the stroke thicker, or as a plain bar with more room beside it; a point "
     "may stay as it is.",

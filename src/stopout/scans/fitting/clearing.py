@@ -25,7 +25,7 @@ from stopout.scans.regress import (
     t_width,
     weighted_fit,
 )
-from stopout.values import Axis, FloatArray, Measured
+from stopout.values import AXES, Axis, FloatArray, Measured
 
 _LEAST_LEVELS = 4
 _MOST_RELATIVE_SE = 0.10
@@ -203,7 +203,7 @@ def fit_both(
     common : sequence of CommonError
         As for `fit_axis`.
     """
-    x, y = (fit_axis(readings, axis, common=common) for axis in ("x", "y"))
+    x, y = (fit_axis(readings, axis, common=common) for axis in AXES)
     if isinstance(x, Refused) or isinstance(y, Refused) or x.speed_mm_s == y.speed_mm_s:
         return x, y
     speeds = [line.speed_mm_s for line in (*x.used, *y.used)]
@@ -211,7 +211,7 @@ def fit_both(
     if not shared:
         return x, y
     most = max(shared, key=lambda speed: (speeds.count(speed), speed))
-    x, y = (fit_axis(readings, axis, common=common, at_speed_mm_s=most) for axis in ("x", "y"))
+    x, y = (fit_axis(readings, axis, common=common, at_speed_mm_s=most) for axis in AXES)
     return x, y
 
 

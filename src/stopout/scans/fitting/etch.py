@@ -11,7 +11,7 @@ from stopout.errors import CouponError
 from stopout.scans.fitting.common import CommonError, effective_dof, shifts_of
 from stopout.scans.measuring.features import SlotReading
 from stopout.scans.regress import regress, t_tail, t_width
-from stopout.values import Axis, FloatArray, Measured
+from stopout.values import AXES, Axis, FloatArray, Measured
 
 _LEAST_SLOTS = 3
 _LEAST_DEPTHS = 3
@@ -244,8 +244,7 @@ def _change(opening: FloatArray, undercuts: FloatArray) -> tuple[Measured, float
 
 def _by_axis(kept: list[SlotReading]) -> tuple[tuple[Axis, Measured], ...]:
     found: list[tuple[Axis, Measured]] = []
-    axes: tuple[Axis, ...] = ("x", "y")
-    for axis in axes:
+    for axis in AXES:
         mine = np.array([_undercut(slot) for slot in kept if slot.axis == axis])
         if len(mine) >= _LEAST_SLOTS:
             sd = float(mine.std(ddof=1) / np.sqrt(len(mine)))

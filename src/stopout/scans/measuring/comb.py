@@ -11,7 +11,7 @@ from stopout.coupons.layout import Comb, Tooth
 from stopout.scans.registering.coupon import CouponPose
 from stopout.scans.registering.pose import sampled
 from stopout.scans.regress import regress
-from stopout.values import Axis, FloatArray, Grey, Measured
+from stopout.values import AXES, Axis, FloatArray, Grey, Measured
 
 _BEYOND_MM = 0.8
 _STEP_MM = 0.005
@@ -126,8 +126,7 @@ def fit_timing(readings: Sequence[CombReading]) -> tuple[TimingFit, ...]:
     head that its drive's play holds back marks before it.
     """
     fits = []
-    axes: tuple[Axis, ...] = ("x", "y")
-    for axis in axes:
+    for axis in AXES:
         mine = [one for one in readings if one.axis == axis]
         if not mine:
             continue

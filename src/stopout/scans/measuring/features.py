@@ -14,7 +14,7 @@ from stopout.scans.measuring.room import room_mm
 from stopout.scans.measuring.sections import fit_sections
 from stopout.scans.measuring.strip import EdgeProfile, Strip, StripFit, fit_strip, take_strip
 from stopout.scans.registering.coupon import CouponPose
-from stopout.values import Axis, FloatArray, Grey
+from stopout.values import AXES, Axis, FloatArray, Grey
 
 _SECTION_MM = 0.5
 _WIDEST_STRIP_MM = 0.9
@@ -254,7 +254,7 @@ def _common_offset(looks: list[_Look]) -> dict[Axis, tuple[float, float]]:
     The sides are those of the way from the first end to the last, turned into the axis' own.
     """
     found: dict[Axis, tuple[float, float]] = {}
-    for axis in ("x", "y"):
+    for axis in AXES:
         offsets = [
             _side(look) * look.fit.centre_mm
             for look in looks

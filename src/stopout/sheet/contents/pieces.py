@@ -6,6 +6,7 @@ from html import escape
 
 from stopout.planning import Plan
 from stopout.planning.plan import PlacedPiece
+from stopout.sheet.drawings.sketches import sketch
 from stopout.sheet.model import Block, Heading, Sketch, Sketches, Table
 from stopout.sheet.steps import note
 
@@ -59,16 +60,13 @@ def _map(plan: Plan, here: list[PlacedPiece], number: int) -> Sketch:
             f'<text x="{x + w / 2:.2f}" y="{y + h / 2 + 0.35 * size:.2f}" font-size="{size:.2f}" '
             f'font-family="Barlow" text-anchor="middle">{escape(piece.number)}</text>'
         )
-    return Sketch(
-        title=f"{len(here)} pieces on {blank.width_mm:.1f} × {blank.height_mm:.1f}\u00a0mm, "
-        "as worked",
-        words="The panel's lower left corner is the program's origin.",
-        svg=f'<svg xmlns="http://www.w3.org/2000/svg" width="{wide:.2f}mm" height="{high:.2f}mm" '
-        f'viewBox="0 0 {wide:.2f} {high:.2f}">{"".join(body)}</svg>',
-        width_mm=wide,
-        height_mm=high,
-        alt=f"Map of panel {number}: pieces {here[0].number} to {here[-1].number}, row by row "
+    return sketch(
+        f"{len(here)} pieces on {blank.width_mm:.1f} × {blank.height_mm:.1f}\u00a0mm, as worked",
+        "The panel's lower left corner is the program's origin.",
+        f"Map of panel {number}: pieces {here[0].number} to {here[-1].number}, row by row "
         "from the top left.",
+        size_mm=(wide, high),
+        body="".join(body),
     )
 
 

@@ -36,5 +36,5 @@ def _of_coat(plan: Plan, coat: CoatPlan) -> list[Block]:
         note(table.reason),
     ]
     if faster:
-        blocks.append(note("What would make it faster:", *faster))
+        blocks += [note("What would make it faster:"), note(*faster)]
     return blocks

@@ -58,7 +58,7 @@ def coat_table(plan: Plan) -> Table:
             )
         )
     return Table(
-        columns=("Coat", "Colour", "Paint", "The reader sees in it", "Cleared of it"),
+        columns=("Coat", "Colour", "Paint", "The reader sees", "Cleared of it"),
         shares=(0.65, 0.9, 1.05, 2.0, 1.6),
         rows=tuple(rows),
     )

@@ -114,7 +114,8 @@ function control(way, key, given, mistakes) {
   const [field] = fields;
   field.id = id;
   const usual = key.usual ? `; usual ${key.usual[0]} to ${key.usual[1]}` : "";
-  const help = made("p", { className: "help", id: `${id}-help` }, `${key.meaning}. `, made("span", { textContent: `${key.takes.replaceAll("`", "").replace(/^list of \d: /, "each a ")}${usual}` }));
+  const takes = key.takes.replaceAll("`", "").replace(/^list of \d: /, "each a ");
+  const help = made("p", { className: "help", id: `${id}-help` }, `${key.meaning}. `, made("span", { textContent: `${takes.slice(0, 1).toUpperCase()}${takes.slice(1)}${usual}` }));
   for (const one of fields) {
     one.dataset.way = one.id;
     one.setAttribute("aria-describedby", help.id);

@@ -15,7 +15,7 @@ from stopout.artwork.colours import UnreadPaintError, plain_colour, plain_paint
 from stopout.artwork.svg.css.properties import COLOURS, HONOURED, KEYWORDS, PAINTS, asked_of
 from stopout.artwork.svg.css.rules import Tellers, matcher_of
 from stopout.artwork.svg.css.transform import plain_transforms
-from stopout.artwork.svg.elements import remove, tag_of
+from stopout.artwork.svg.elements import ANIMATIONS, remove, tag_of
 from stopout.artwork.tone import luma
 
 _INITIAL = {"fill": "#000000", "stroke": "none", "color": "#000000", "stroke-width": "1",
@@ -249,7 +249,8 @@ def _finish(element: Any, tell: Tellers, *, turns: bool) -> None:
         if text.strip().lower() in _GENERAL or not text.strip():
             _set(element, key, text.strip() or "unset")
             continue
-        if key in PAINTS and tag_of(element) in _ANIMATIONS:
+        if key in PAINTS and tag_of(element) in ANIMATIONS:
+            # There `fill` says what becomes of the motion at its end.
             continue
         try:
             element.set(key, plain_paint(text) if key in PAINTS else plain_colour(text))
@@ -265,10 +266,6 @@ def _finish(element: Any, tell: Tellers, *, turns: bool) -> None:
     if turns or "transform-origin" in element.attrib:
         plain_transforms(element, tell.fault)
     _finish_cuts(element, tell)
-
-
-# Here `fill` says what becomes of the motion at its end.
-_ANIMATIONS = frozenset({"animate", "animateMotion", "animateTransform", "animateColor", "set"})
 
 
 def _finish_cuts(element: Any, tell: Tellers) -> None:

@@ -8,7 +8,6 @@ decoration lines, and text on a path. What is left aside is told.
 from __future__ import annotations
 
 import json
-import re
 from dataclasses import dataclass
 from itertools import zip_longest
 from math import cos, radians, sin
@@ -18,15 +17,15 @@ from stopout.artwork.fonts.book import Face, FontBook
 from stopout.artwork.fonts.shaping import Glyph, Metrics, has_letter, metrics, outline, shape
 from stopout.artwork.regions.curves import Affine
 from stopout.artwork.svg.css.rules import Tellers
-from stopout.artwork.svg.elements import SVG, XLINK, tag_of
+from stopout.artwork.svg.elements import SVG, XLINK, href_of, tag_of
 from stopout.artwork.svg.lettering.along import Along
 from stopout.artwork.svg.lettering.faces import Faces
 from stopout.artwork.svg.lettering.features import is_mixed, transformed
 from stopout.artwork.svg.lettering.style import Style, Styles, TellOnce
+from stopout.artwork.svg.pathdata import NUMBER
 
 # Carries the characters of a path and their boxes on to whoever reads the document.
 LETTERS = "data-stopout-letters"
-_NUMBER = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)(?:[eE][-+]?\d+)?")
 _SPANS = frozenset({"text", "tspan", "textPath", "a"})
 _OWN = ("x", "y", "dx", "dy", "rotate", "textLength", "lengthAdjust", "startOffset", "href",
         f"{{{XLINK}}}href", "method", "spacing", "side")  # fmt: skip
@@ -428,7 +427,7 @@ class _Layout:
         """Each character with the box of its outline's corners, in user units; spaces follow."""
         found: list[tuple[str, float, float, float, float]] = []
         for char in chars:
-            numbers = [float(n) for n in _NUMBER.findall("".join(self.drawn.get(id(char), ())))]
+            numbers = [float(n) for n in NUMBER.findall("".join(self.drawn.get(id(char), ())))]
             if len(numbers) >= 2:
                 x, y = numbers[0::2], numbers[1::2]
                 found.append((char.text, min(x), min(y), max(x), max(y)))
@@ -438,8 +437,8 @@ class _Layout:
 
     def path_of(self, element: Any) -> Along | None:
         """The path under a `textPath`, with its start."""
-        target = element.get("href") or element.get(f"{{{XLINK}}}href") or ""
-        path = self.named.get(target.strip().lstrip("#"))
+        target = href_of(element)
+        path = self.named.get(target.lstrip("#"))
         if path is None or tag_of(path) != "path" or not path.get("d"):
             self.tell(element, f"its path '{target[:40]}' is no path of this file", self.fault)
             return None
