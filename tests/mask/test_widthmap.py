@@ -136,6 +136,12 @@ def test_ridges_made_tile_by_tile_are_those_of_all_points(seed, monkeypatch):
         assert tiled[pair] == pytest.approx(whole[pair], rel=1e-6, abs=1e-6)
 
 
+def test_a_triangle_is_kept_where_no_point_lies_in_its_circle_nor_is_it_flat():
+    points = np.array([(0, 0), (2, 0), (0, 2), (1.5, 1.5), (4, 0), (5, 5)])
+    found = triangulated._are_empty(points, np.array([(0, 1, 2), (1, 3, 2), (1, 4, 3), (0, 1, 4)]))
+    assert found.tolist() == [False, False, True, False]
+
+
 def test_points_may_be_left_out_of_the_narrowest_width():
     """A wedge runs through all widths to nothing; the bar beside it is 0.3 mm wide."""
     wedge = Polygon([(1, 1), (7, 1.4), (7, 3), (1.0, 1.001)])

@@ -62,7 +62,10 @@ def test_the_middle_line_of_a_covered_slot_is_found_at_once():
     assert between(box(0, 0, 60, 6), T).distance_mm == pytest.approx(0.2, abs=EXACT_MM)
 
 
-def test_the_centre_of_a_covered_round_hole_is_its_radius_away():
+@pytest.mark.parametrize("large", [searched._LARGE, 0])
+def test_the_centre_of_a_covered_round_hole_is_its_radius_away(large, monkeypatch):
+    """However it is searched: no point of the covered part's own edge is at any distance."""
+    monkeypatch.setattr(searched, "_LARGE", large)
     hole = Point(3, 3).buffer(0.7, 256)
     found = between(box(0, 0, 6, 6), box(0, 0, 6, 6).difference(hole))
     assert found.distance_mm == pytest.approx(0.7, abs=EXACT_MM)

@@ -67,6 +67,10 @@ def test_a_region_has_no_crumbs_pinholes_nor_lines():
     (part,) = found.geoms
     assert len(part.interiors) == 1
     assert part.area == pytest.approx(4 - 0.25)
+    # Whichever parts stand before it.
+    first, second = as_region([box(5, 0, 6, 1), plate]).geoms
+    assert first.equals(box(5, 0, 6, 1))
+    assert second.equals(part)
     # A ten-thousandth of a millimetre square counts.
     assert len(as_region(box(3, 3, 3.00011, 3.00011)).geoms) == 1
     nested = GeometryCollection([GeometryCollection([MultiPolygon([box(0, 0, 1, 1)])])])

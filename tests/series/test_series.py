@@ -17,6 +17,7 @@ from dataclasses import replace
 from functools import partial
 from multiprocessing import get_context, parent_process
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -26,11 +27,12 @@ import stopout
 from cli.shop_files import here
 from series.tags import tag_job
 from stopout.clearing import ALONE, as_run, measure_program
-from stopout.copies import CannotCopyError
+from stopout.copies import CannotCopyError, Copy
 from stopout.errors import JobError
-from stopout.library import pieces
+from stopout.job.setting import Setting
+from stopout.library import pieces, recurring
 from stopout.library.knowledge import knowledge_for
-from stopout.library.series import plan_series
+from stopout.library.series import _all_panels, plan_series
 from stopout.outcome import sweep
 from stopout.planning.panel.joining import LaidCoat, join_coats
 from stopout.planning.panel.naming import name_pieces, told_together
@@ -143,6 +145,32 @@ def test_what_a_copy_cannot_do_is_done_by_the_process_that_made_it(tags, monkeyp
     pieces.keep_all(shop, orders, told.append, 2)
     assert kept == orders[:1]
     assert sorted(told) == ["piece 1 of 2", "piece 2 of 2"]
+
+
+@pytest.mark.parametrize("is_gone", [False, True])
+def test_panels_that_are_over_come_first_whoever_joins_them(is_gone, monkeypatch):
+    """A copy may be ended from outside: its panels are then joined here."""
+    if is_gone:
+        monkeypatch.setattr(Copy, "made", lambda copy: copy.end())
+    here, shop = [], SimpleNamespace(draft=False)
+    works = [lambda _, k=k: here.append(k) or (k, parent_process() is None) for k in range(3)]
+    found = _all_panels(shop, works, [[], [], []], 0, str, 2)
+    assert [k for k, _ in found] == [0, 1, 2]
+    assert found[0][1] == is_gone
+
+
+def test_where_groups_do_not_come_out_as_drawn_their_code_is_planned_whole(tags, monkeypatch):
+    read, box = stopout.read_job(tags), (-1.0, -1.0, 99.0, 99.0)
+    shop = pieces.Workshop(read=read, knowledge=knowledge_for(read.job), outline=None, draft=True)
+    own = Setting(codes=read.job.setting.filled({"number": "12"}).codes)
+    order = pieces.Order(settings=(own,), boxes=((box,),))
+    whole = shop.make(order)
+    group = min(whole.coat.target.geoms, key=lambda part: part.area)
+    order = replace(order, without=((group.buffer(0.01).bounds,),))
+    monkeypatch.setattr(recurring, "is_quiet", lambda _: False)
+    made = shop.make(order)
+    assert made.is_whole
+    assert made.coat.target.equals(whole.coat.target)
 
 
 def test_what_comes_again_is_planned_once_and_comes_out_as_in_a_piece_alone(tmp_path, monkeypatch):

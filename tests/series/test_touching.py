@@ -64,6 +64,12 @@ def test_modules_no_wider_than_what_acts_between_shapes_are_not_taken_apart():
     assert split_pieces(pieces, wide) == {}
 
 
+def test_modules_are_tried_alone_and_touching_either_way():
+    alone, *pairs = (np.array([f.at_mm for f in one.frames]) for one in touching(SIDE, CORNER))
+    assert alone.tolist() == [list(CORNER)]
+    assert [np.sign(np.diff(at, axis=0).prod()) for at in pairs] == [1, -1]
+
+
 def made(change):
     """What is made of the modules that are tried: each less 30 um all round, then changed."""
     regions = []
@@ -85,8 +91,8 @@ def made(change):
         (lambda modules: [m.buffer(1e-7) for m in modules], True),
         # A bridge between two that touch.
         (lambda modules: [*modules, shapely.union_all(modules[1:3]).convex_hull], False),
-        # A corner that is taken 20 um farther only where nothing touches it.
-        (lambda modules: [modules[0].buffer(0.02), *modules[1:]], False),
+        # An edge that is taken 0.1 um farther only where nothing touches it.
+        (lambda modules: [modules[0].buffer(1e-4), *modules[1:]], False),
         (lambda modules: modules[:-1], False),
     ],
 )
