@@ -41,7 +41,6 @@ ELSEWHERE = {
     ("Blank", "outline"): "library",
     ("Budget", "memory_gib"): "cli",
     ("Budget", "time_s"): "cli",
-    ("Coat", "recolour"): "planning",
     ("Film", "resist_acts"): "planning",
     ("Job", "budget"): "cli",
     ("Job", "second_name"): "sheet",
