@@ -112,6 +112,18 @@ def test_a_rise_that_is_left_out_never_breaks_a_ceiling_that_leaves_room_for_one
         assert plan.rise_k <= 10.0
 
 
+def test_a_rise_that_is_left_out_leaves_a_resist_what_it_stands_and_the_bath_grows(pair):
+    """Heat over heat capacity and rise: a bath that may warm by 4 K is 10/4 as large for heat."""
+    plan, cool = planned(pair, degc=30.0, stands_degc=34.0), planned(pair, degc=30.0)
+    assert plan.rise_k == 4.0
+    assert plan.pour.rise_k <= 4.0
+    assert plan.bath_l >= cool.bath_l
+    # With no room worth the name the bath starts too warm, and is not said to warm by nothing.
+    assert planned(pair, degc=30.0, stands_degc=32.0).rise_k == cool.rise_k
+    # What the job says is not changed.
+    assert planned(pair, degc=30.0, stands_degc=34.0, rise_k=6.0).rise_k == 6.0
+
+
 def test_fifteen_kelvin_at_most_unless_the_bath_is_cooled(pair):
     # 15 K: the limit that was asked for; our own rule, no source.
     assert pair.ceilings.rise_k.value <= 15.0

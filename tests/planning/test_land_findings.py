@@ -5,6 +5,8 @@ lines, come over their drawn edges by u + (m - w) / 2 on each side of the gap be
 remedy is tried out by planning just within and just beyond it.
 """
 
+import re
+
 import pytest
 from shapely import Point, affinity, box, union_all
 
@@ -245,3 +247,14 @@ class TestWhatIsKnown:
         made = plan(slot, make_job(limits=LIMITS, clearing={"mark_mm": (axis, axis)}))
         (finding,) = of(made, "may-not-survive")
         assert "stroke" in finding.message
+
+
+@pytest.mark.parametrize(("beyond", "is_kept"), [(-0.02, False), (0.005, True)])
+def test_a_land_along_the_blanks_edge_is_kept_by_the_room_that_the_remedy_names(beyond, is_kept):
+    """Moving is all that helps there, and the room is told: tried just within and beyond it."""
+    near = planned(box(5, 0.1, 10, 2), narrowest_land_mm=0.15)
+    (told,) = [one for one in near.verdict.told if one.code == "narrow-land"]
+    assert "1 gap" not in told.message or "to the blank's edge" in told.message
+    room = float(re.search(r"Keep the artwork ([\d.]+) mm or more from the blank", told.remedy)[1])
+    moved = planned(box(5, room + beyond, 10, 2), narrowest_land_mm=0.15)
+    assert (not of(moved, "narrow-land")) is is_kept

@@ -35,7 +35,7 @@ _OPTIONS = (
     Option("etch_factor", "number", "Depth / undercut, measured; left out: the table's.",
            most=100.0, group=_ETCH),
     Option("rise", "temperature difference", "How much the bath may warm; left out: 10K, or what "
-           "its ceiling leaves.", group=_ETCH),
+           "ceiling and resist leave.", group=_ETCH),
     Option("cooled", "switch", "The vessel stands in cold water.", into="is_cooled", group=_BATH),
     Option("area", "area", "Open area of one piece, such as 24cm^2.", REQUIRED,
            into="opening_area_mm2", group=_PIECES),

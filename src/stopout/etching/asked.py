@@ -46,7 +46,9 @@ class EtchAsked:
         Width and height of the blank; None where they are not known: the bath that covers it is
         then nought, unless a tray is named.
     rise_k : float or None
-        How much the bath may warm; None: 10 K, or what the pair's ceiling leaves.
+        How much the bath may warm; None: 10 K, or what the pair's ceiling and the resist leave.
+    stands_degc : float or None
+        The warmest bath that the resist stands, where that is known.
     etch_factor, rate_um_per_min : Measured or None
         As the job file or the shop book has them; None takes the table's.
     etch_factor_origin, rate_origin : Origin
@@ -77,6 +79,7 @@ class EtchAsked:
     quantity: int
     blank_size_mm: tuple[float, float] | None
     rise_k: float | None = None
+    stands_degc: float | None = None
     etch_factor: Measured | None = None
     rate_um_per_min: Measured | None = None
     etch_factor_origin: Origin = _FROM_JOB

@@ -76,7 +76,9 @@ class _Work:
 
 
 def _work(asked: EtchAsked) -> _Work:
-    rise_k = planned_rise_k(asked.rise_k, asked.pair.ceilings, asked.temperature_degc)
+    rise_k = planned_rise_k(
+        asked.rise_k, asked.pair.ceilings, asked.temperature_degc, asked.stands_degc
+    )
     load = load_of(
         asked.pair,
         amounts.etch_volume_mm3(

@@ -359,6 +359,11 @@ class Resist:
     advice: tuple[Advice, ...] = ()
     hazards: tuple[str, ...] = ()
 
+    def stands_degc(self, etchant_id: str) -> float | None:
+        """Return the warmest bath that it stands [degC], where that is known."""
+        limits = [one.max_degc for one in self.limits if one.etchant == etchant_id]
+        return min((limit.value for limit in limits if limit is not None), default=None)
+
     def film_um(self, asked_um: float | None) -> float:
         """Return the thickness of a dry coat [um]: what its job asks for, else the table's."""
         return asked_um or self.thickness_um.value

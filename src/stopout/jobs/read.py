@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import shlex
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -16,6 +17,19 @@ from stopout.jobs.lines import dotted, key_lines
 from stopout.jobs.syntax import LONGEST_BYTES, UNQUOTED, complaint, read_source
 
 _MOST_TOLD = 200
+# Who names one of these has a drawing and wants a job of it.
+ARTWORK_ENDINGS = (
+    ".svg",
+    ".pdf",
+    ".dxf",
+    ".png",
+    ".jpg",
+    ".jpeg",
+    ".tif",
+    ".tiff",
+    ".bmp",
+    ".webp",
+)
 
 
 def _nothing() -> tuple[Equipment, ...]:
@@ -49,6 +63,13 @@ def read_job(path: Path, *, shop: Callable[[], tuple[Equipment, ...]] = _nothing
         # A pipe or a device would be waited for without end.
         if path.exists() and not path.is_file():
             raise complaint(file, "is not an ordinary file")
+        if path.suffix.lower() in ARTWORK_ENDINGS:
+            path.stat()
+            raise complaint(
+                file,
+                "is artwork; a job that tells of the blank and the machine as well is made by: "
+                f"stopout new plate MY-PLATE --artwork {shlex.quote(file)} (or new sign)",
+            )
         with path.open("rb") as stream:
             data = stream.read(LONGEST_BYTES + 1)
     except FileNotFoundError:

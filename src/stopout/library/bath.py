@@ -149,7 +149,7 @@ def _planned(
     asked: BathQuestion, pair: Pair, cell: Cell | None, strength: BathStrength
 ) -> EtchPlan:
     from stopout.etching import EtchAsked, plan_etch
-    from stopout.tables import load_sludge
+    from stopout.tables import canonical, load_resist, load_sludge
 
     size, area_mm2 = asked.blank_size_mm, asked.opening_area_mm2
     if size is not None and area_mm2 > size[0] * size[1]:
@@ -157,6 +157,7 @@ def _planned(
             f"an open area of {area_mm2 / 100:g} cm^2 is more than the piece of "
             f"{size[0]:g} x {size[1]:g} mm has; give the open area of one piece"
         )
+    resist = None if asked.resist is None else load_resist(canonical("resists", asked.resist))
     etch = EtchAsked(
         pair=pair,
         strength=strength,
@@ -165,6 +166,7 @@ def _planned(
         etch_factor=_measured(asked.etch_factor),
         rate_um_per_min=_measured(asked.rate_um_per_min),
         rise_k=asked.rise_k,
+        stands_degc=None if resist is None else resist.stands_degc(pair.etchant.ident),
         opening_area_mm2=area_mm2,
         opening_edge_mm=asked.opening_edge_mm,
         opening_parts=asked.opening_parts,

@@ -26,7 +26,7 @@ class NarrowLand:
     `width_mm` is its typical drawn width, `needed_mm` what it would have to be drawn, `length_mm`
     the length concerned. `is_widened` tells whether the target gives way to it. Neighbouring
     narrow places of one land are one: the numbers are then those of the narrowest, the length
-    that of all.
+    that of all. `at_edge` tells that the face's edge is on its other side.
     """
 
     at_mm: tuple[float, float]
@@ -35,6 +35,7 @@ class NarrowLand:
     length_mm: float
     is_widened: bool
     region: BaseGeometry
+    at_edge: bool = False
 
 
 def widen_lands(
@@ -98,6 +99,7 @@ def widen_lands(
                 length_mm=float(course.lines.length),
                 is_widened=is_widened,
                 region=place,
+                at_edge=bool(shapely.dwithin(place, face.boundary, _SLACK_MM)),
             )
         )
     given = as_multipolygon(target.difference(shapely.union_all(taken)))

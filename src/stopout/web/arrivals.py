@@ -12,13 +12,13 @@ from starlette.concurrency import run_in_threadpool
 from starlette.requests import ClientDisconnect, Request
 from starlette.responses import JSONResponse, Response
 
+from stopout.jobs import ARTWORK_ENDINGS
 from stopout.web.controls import values_of
 from stopout.web.desk import BadRequestError, Desk, Way, said_in
 from stopout.web.edits import Edit, applied
 from stopout.web.place import NoSuchFileError, write_beside
 
-_UPLOADS = (".svg", ".pdf", ".dxf", ".png", ".jpg", ".jpeg", ".tif", ".tiff", ".bmp", ".webp",
-            ".csv", ".ttf", ".otf")  # fmt: skip
+_UPLOADS = (*ARTWORK_ENDINGS, ".csv", ".ttf", ".otf")
 _MOST_BYTES, _MOST_FILES = 50_000_000, 500
 # A phone on a weak network sends a picture in this; who sends slower on purpose is let go.
 _LONGEST_S = 120.0

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from jobmaker import plate
@@ -103,6 +105,35 @@ class TestWhatIsMeant:
         made = planned(page, size=(40.0, 20.0))
         assert made.verdict.lines[0].code == "cut-off"
         assert made.is_stopped
+
+    @pytest.mark.parametrize(
+        ("body", "width", "height"),
+        [
+            (words("1 2 3 4 5 6 7 8", 27, 13, 8), 54, 20),
+            ('<path fill-rule="evenodd" d="M5 0h40v24h-40z M6 1v22h38v-22z"/>', 50, 24),
+            (
+                '<path fill-rule="evenodd" d="M2 12L24 0 46 12 24 24z M5 12L24 2 43 12 24 22z"/>',
+                48,
+                24,
+            ),
+        ],
+    )
+    def test_a_drawing_too_large_lies_clear_of_the_edges_once_it_is_as_small_as_is_told(
+        self, body, width, height
+    ):
+        (cut,) = [
+            one
+            for one in planned(svg(body, width=width, height=height)).verdict.told
+            if one.code == "cut-off"
+        ]
+        share = float(re.search(r"Make the artwork (\d+) % of this size", cut.remedy)[1]) / 100
+        artwork = {"width_mm": share * width}
+        made = planned(svg(body, width=width, height=height), artwork=artwork)
+        assert not {"cut-off", "artwork-at-rim"} & {one.code for one in made.verdict.told}
+        assert not [one for one in made.verdict.told if "blank's edge" in one.message]
+        # Not needlessly small: it comes within 1.5 mm of an edge.
+        a, b, c, d = made.coats[0].target.bounds
+        assert min(a, b, 40 - c, 20 - d) < 1.5
 
     def test_artwork_may_be_cut_where_the_job_says_so(self):
         page = svg(words("HIGH WATER", 20, 13, 8), width=40, height=20)

@@ -22,8 +22,13 @@ _SLACK = 1.0 + 1e-9
 _LICENSED = "on an industrial line, under licensed practice; this is not work for a bench"
 
 
-def planned_rise_k(rise_k: float | None, ceilings: Ceilings, temperature_degc: float) -> float:
-    """The rise that a bath may take [K]: as given, else 10 K or what the ceiling leaves.
+def planned_rise_k(
+    rise_k: float | None,
+    ceilings: Ceilings,
+    temperature_degc: float,
+    stands_degc: float | None = None,
+) -> float:
+    """The rise that a bath may take [K]: as given, else 10 K or what ceiling and resist leave.
 
     Parameters
     ----------
@@ -33,12 +38,16 @@ def planned_rise_k(rise_k: float | None, ceilings: Ceilings, temperature_degc: f
         Of the pair.
     temperature_degc : float
         Of the bath when the piece goes in.
+    stands_degc : float or None
+        The warmest bath that the resist stands, where that is known.
     """
     if rise_k is not None:
         return rise_k
-    room = _warmest_degc(ceilings) - temperature_degc
     least = min(DEFAULT_RISE_K, ceilings.rise_k.value)
-    return min(least, room) if room >= _LEAST_RISE_K else least
+    for warmest in (_warmest_degc(ceilings), stands_degc):
+        room = math.inf if warmest is None else warmest - temperature_degc
+        least = min(least, room) if room >= _LEAST_RISE_K else least
+    return least
 
 
 def ceiling_findings(pair: Pair, plan: EtchPlan) -> tuple[Finding, ...]:

@@ -16,6 +16,8 @@ _BLUE_NM = (400.0, 500.0)
 # Past this many times the longest that a resist is known to stand at least, it is not trusted at
 # all (our own rule, no source).
 _PAST_KNOWN = 3.0
+# No remedy asks for a bath colder than a room.
+_COOLEST_DEGC = 15.0
 
 
 def refusals(
@@ -148,10 +150,11 @@ def check_resist(
         return (Finding.caution("resist-unknown", message, remedy),)
     within = f"{resist.name} in {name}"
     other = "use another resist" if remedies is None else remedies.another_resist(resist, ident)
+    rise_k = 0.0 if remedies is None else remedies.rise_k
     if limit.verdict == "poor" and limit.max_degc is None and limit.max_time_s is None:
         return (_no_use(limit, within, other),)
     return (
-        *_too_warm(limit, within, temperature_degc, other),
+        *_too_warm(limit, within, temperature_degc, rise_k, other),
         *_too_long(limit, within, (time_s, max(time_s, time_high_s or 0.0)), remedies, other),
     )
 
@@ -174,7 +177,7 @@ def _named(etchant: Etchant | str) -> tuple[str, str]:
 
 
 def _too_warm(
-    limit: ResistLimit, within: str, temperature_degc: float, other: str
+    limit: ResistLimit, within: str, temperature_degc: float, rise_k: float, other: str
 ) -> Iterator[Finding]:
     warmest = limit.max_degc
     if warmest is None or temperature_degc <= warmest.value:
@@ -183,10 +186,14 @@ def _too_warm(
         code="resist-temperature",
         level=limit.beyond,
         message=(
-            f"{within} is good to {warmest.value:g} degC; this bath gets as warm as "
-            f"{temperature_degc:g} degC"
+            f"this bath may get as warm as {temperature_degc:g} degC, and {within} is good to "
+            f"{warmest.value:g} degC"
         ),
-        remedy=(f"Keep the bath at {warmest.value:g} degC or less, its rise included, or {other}."),
+        remedy=(
+            f"Etch at {warmest.value - rise_k:g} degC or cooler, or {other}."
+            if warmest.value - rise_k >= _COOLEST_DEGC
+            else f"{other[0].upper()}{other[1:]}."
+        ),
     )
 
 

@@ -343,7 +343,7 @@ ETCH = KeyTable(
         "The etch rate as measured; likewise", example="2.3 um/min"),
     Key("rise", None,
         Amount("temperature difference", above="0 K", at_most="100 K", usual=("1 K", "40 K")),
-        "How much the bath may warm; default: 10 K, or what the bath's ceiling leaves",
+        "How much the bath may warm; default: 10 K, or what ceiling and resist leave",
         example="10 K"),
     Key("agitation", "tray", OneOf(("tray", "rocked", "bubbled", "spray")),
         "How the bath is moved"),

@@ -65,6 +65,10 @@ def etch_of(
         etch_factor=job.etch.etch_factor,
         rate_um_per_min=job.etch.rate_um_per_min,
         rise_k=job.etch.rise_k,
+        stands_degc=min(
+            filter(None, (one.stands_degc(job.etch.etchant) for one in knowledge.resists)),
+            default=None,
+        ),
         opening_area_mm2=mask.area_mm2,
         opening_edge_mm=mask.edge_mm,
         opening_parts=mask.openings,

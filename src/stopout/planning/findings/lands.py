@@ -11,7 +11,7 @@ from shapely import affinity
 
 from stopout.etching import EtchPlan
 from stopout.job.record import Job
-from stopout.mask import Bridge, dilate, land_across
+from stopout.mask import Bridge, NarrowLand, dilate, land_across
 from stopout.planning.measures.margins import (
     bridge_remedies,
     land_remedies,
@@ -75,15 +75,9 @@ def _drawn_land_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> lis
             f"a land {land.width_mm:.3f} mm wide {where(land.at_mm, job)} may come out "
             f"narrower than {job.limits.narrowest_land_mm:.3f} mm at the worst undercut, "
             f"over {land.length_mm:.2f} mm",
-            f"Draw it {land.needed_mm:.2f} mm wide or more. "
-            + land_remedies(
-                land.width_mm,
-                narrowest_land_mm=job.limits.narrowest_land_mm,
-                depth_mm=etch.depth_mm if etch is not None else 0.0,
-                factor=etch.etch_factor if etch is not None else None,
-            ),
+            _farther_apart(land, job, etch),
             at_mm=land.at_mm,
-            kind="narrow",
+            kind="edge" if land.at_edge else "narrow",
             size_mm=land.width_mm,
             needs_mm=land.needed_mm,
         )
@@ -110,6 +104,18 @@ def _drawn_land_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> lis
             )
         )
     return found
+
+
+def _farther_apart(land: NarrowLand, job: Job, etch: EtchPlan | None) -> str:
+    """Say what would save a land: nothing widens one at the blank's edge but to move its shape."""
+    if land.at_edge:
+        return f"Keep the artwork {land.needed_mm:.2f} mm or more from the blank's edge."
+    return f"Draw it {land.needed_mm:.2f} mm wide or more. " + land_remedies(
+        land.width_mm,
+        narrowest_land_mm=job.limits.narrowest_land_mm,
+        depth_mm=etch.depth_mm if etch is not None else 0.0,
+        factor=etch.etch_factor if etch is not None else None,
+    )
 
 
 def _wider_by(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> str:

@@ -97,10 +97,17 @@ def cut_findings(job: Job, laid: Laid, *, reach_mm: float) -> list[Finding]:
     reach_mm : float
         Undercut and half a mark: artwork nearer to the rim than twice that meets it.
     """
-    found = [*_cut_off(job, laid), *_drilled(job, laid)]
-    found += _at_rim(job, laid, reach_mm)
+    margin = _margin_mm(job, reach_mm)
+    found = [*_cut_off(job, laid, margin), *_drilled(job, laid), *_at_rim(job, laid, margin)]
     found += _inverted(job, laid)
     return found
+
+
+def _margin_mm(job: Job, reach_mm: float) -> float:
+    """How near to an edge of the blank artwork may come."""
+    if job.artwork.dark == "raised":
+        return job.artwork.field_mm or 0.0
+    return max(_RIM_MM, 2 * reach_mm)
 
 
 def _told(job: Job, code: str, message: str, remedy: str, **place: Any) -> Finding:
@@ -110,7 +117,7 @@ def _told(job: Job, code: str, message: str, remedy: str, **place: Any) -> Findi
     return Finding.stop(code, message, remedy, **place)
 
 
-def _cut_off(job: Job, laid: Laid) -> Iterator[Finding]:
+def _cut_off(job: Job, laid: Laid, margin_mm: float) -> Iterator[Finding]:
     outline = laid.outline
     shapely.prepare(outline)
     parts = parts_of(laid.whole)
@@ -134,7 +141,7 @@ def _cut_off(job: Job, laid: Laid) -> Iterator[Finding]:
             name = "the artwork"
         named[name] = thing
         things.setdefault(name, []).append((part, missing))
-    fit = _fit(laid)
+    fit = _fit(laid, margin_mm)
     for name, cut in things.items():
         yield _cut_finding(job, laid, name, named[name], cut, fit)
 
@@ -208,31 +215,46 @@ def _spelt(laid: Laid, thing: Thing | None, cut: list[tuple[Polygon, BaseGeometr
 _PAGE = "Enlarge the artwork's page, or shrink the drawing."
 
 
-def _fit(laid: Laid) -> str:
-    """Say how the drawing would lie on the blank: moved, or made smaller; tried here."""
-    x0, y0, x1, y1 = laid.outline.bounds
-    a, b, c, d = laid.whole.bounds
-    wide, high = c - a, d - b
-    if wide <= x1 - x0 and high <= y1 - y0:
-        dx = max(0.0, x0 - a) - max(0.0, c - x1)
-        dy = max(0.0, y0 - b) - max(0.0, d - y1)
-        moved = shapely.transform(laid.whole, lambda xy: xy + np.array([dx, dy]))
-        if laid.face.buffer(_ROUNDING_MM).covers(moved):
+def _fit(laid: Laid, margin_mm: float) -> str:
+    """Say how the drawing would lie on the blank: moved, or made smaller; tried here.
+
+    It keeps the margin where it can.
+    """
+    for face in (erode(laid.face, margin_mm), laid.face.buffer(_ROUNDING_MM)):
+        if not face.is_empty and _is_moved_onto(face, laid.whole):
             return "Move the artwork onto the blank (artwork.position); it fits."
-    share = min((x1 - x0) / wide, (y1 - y0) / high)
-    for k in range(12):
-        size = np.floor(100 * share * 0.97**k) / 100
-        if size < 1 / 3:
-            break
-        middle = np.array([(x0 + x1) / 2, (y0 + y1) / 2])
-        own = np.array([(a + c) / 2, (b + d) / 2])
-        smaller = shapely.transform(laid.whole, lambda xy: (xy - own) * size + middle)  # noqa: B023
-        if laid.face.covers(smaller):
+    for face in (erode(laid.face, margin_mm), laid.face):
+        size = 0.0 if face.is_empty else _fitting_share(face, laid)
+        if size:
             return (
                 f"Make the artwork {100 * size:.0f} % of this size and centre it, "
                 "or take a larger blank."
             )
     return "Make the artwork smaller, or take a larger blank."
+
+
+def _is_moved_onto(face: BaseGeometry, whole: BaseGeometry) -> bool:
+    """Tell whether a drawing lies on a face once it is moved by as much as it sticks out."""
+    x0, y0, x1, y1 = face.bounds
+    a, b, c, d = whole.bounds
+    way = np.array([max(0.0, x0 - a) - max(0.0, c - x1), max(0.0, y0 - b) - max(0.0, d - y1)])
+    return bool(face.covers(shapely.transform(whole, lambda xy: xy + way)))
+
+
+def _fitting_share(face: BaseGeometry, laid: Laid) -> float:
+    """Return the share of its size at which a drawing in the blank's middle has room, or 0."""
+    whole, (x0, y0, x1, y1) = laid.whole, face.bounds
+    a, b, c, d = whole.bounds
+    box = np.reshape(laid.outline.bounds, (2, 2))
+    middle, own = box.mean(axis=0), np.array([(a + c) / 2, (b + d) / 2])
+    share = min((x1 - x0) / (c - a), (y1 - y0) / (d - b), 1.0)
+    for k in range(12):
+        size = float(np.floor(100 * share * 0.97**k) / 100)
+        if size < 1 / 3:
+            break
+        if face.covers(shapely.transform(whole, lambda xy: (xy - own) * size + middle)):  # noqa: B023
+            return size
+    return 0.0
 
 
 def _drilled(job: Job, laid: Laid) -> Iterator[Finding]:
@@ -269,11 +291,10 @@ def _is_round(part: Polygon, laid: Laid, at_mm: tuple[float, float]) -> bool:
     return bool(middle.distance(shapely.Point(at_mm)) < _CONCENTRIC_MM)
 
 
-def _at_rim(job: Job, laid: Laid, reach_mm: float) -> Iterator[Finding]:
+def _at_rim(job: Job, laid: Laid, margin_mm: float) -> Iterator[Finding]:
     """Lettering in a raised job's margin, or so near to the edge that it meets it."""
     is_raised = job.artwork.dark == "raised"
-    margin = (job.artwork.field_mm or 0.0) if is_raised else max(_RIM_MM, 2 * reach_mm)
-    inner = erode(laid.face, margin)
+    inner = erode(laid.face, margin_mm)
     parts = parts_of(laid.dark)
     inside = shapely.covers(laid.face, parts)
     near = parts[inside & ~shapely.covers(inner, parts)]
@@ -288,7 +309,7 @@ def _at_rim(job: Job, laid: Laid, reach_mm: float) -> Iterator[Finding]:
             "artwork-at-rim",
             f"{thing.name}: it stands in the margin, which stays as it is, and joins the rim"
             if is_raised
-            else f"{thing.name}: it comes nearer than {margin:.2g} mm to an edge of the blank, "
+            else f"{thing.name}: it comes nearer than {margin_mm:.2g} mm to an edge of the blank, "
             "where paint chips",
             "Move it inwards, or make the margin (artwork.field) narrower."
             if is_raised

@@ -82,7 +82,9 @@ def _told(
     message = first.message if len(members) == 1 else _message(members, thing, other)
     remedy = _remedy(members)
     ways: tuple[Way, ...] = ()
-    if mender is not None and first.code in TRIED and first.level is not Level.NOTE and places:
+    # At the blank's edge only moving helps, by a closed form.
+    is_tried = first.code in TRIED and not all(member.kind == "edge" for member in members)
+    if mender is not None and is_tried and first.level is not Level.NOTE and places:
         remedy, ways = mender.mend(members, thing)
     return [
         Told(
@@ -124,6 +126,10 @@ _NOUNS = {
     ("narrow-land", "narrow"): (
         "1 gap {least} wide may end under the limit",
         "{count} gaps as narrow as {least} may end under the limit",
+    ),
+    ("narrow-land", "edge"): (
+        "1 gap {least} wide to the blank's edge may end under the limit",
+        "{count} gaps to the blank's edge, as narrow as {least}, may end under the limit",
     ),
     ("narrow-land", "finished"): (
         "its narrowest gap may end {least} wide",
