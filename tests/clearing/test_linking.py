@@ -3,11 +3,11 @@
 import numpy as np
 import pytest
 import shapely
-from shapely.geometry import box
+from shapely.geometry import LineString, Point, box
 
 from clearing.winch_rows import MACHINE
 from stopout.clearing.motion import corner_speeds
-from stopout.clearing.ringed.linking import _Joint, _Rings, run_on, spirals
+from stopout.clearing.ringed.linking import _Joint, _nearest, _Rings, run_on, spirals
 from stopout.clearing.ringed.rings import Ring
 
 LEAD = [[0.0, -2.0], [0.0, -1.0]]
@@ -64,6 +64,21 @@ def test_after_a_place_on_a_ring_comes_the_next_vertex_and_before_it_the_last():
     far, gap = rings.foot(np.array([0, 1]), here)
     assert far.tolist() == pytest.approx([0.3, 2.0])
     assert gap.tolist() == pytest.approx([0.2, 0.4 * np.sqrt(2)])
+
+
+def test_a_ring_s_nearest_edge_is_nearest_to_any_of_its_vertices():
+    """Asked of every vertex by itself, of rings of no more than are asked."""
+    rng = np.random.default_rng(3)
+    edges = [Point(*at).buffer(0.5, 3).exterior for at in rng.uniform(0, 20, (12, 2))]
+    asked = [LineString(np.cumsum(rng.uniform(-3, 3, (9, 2)), axis=0) + 10) for _ in range(30)]
+    lines = [shapely.get_coordinates(line) for line in (*edges, *asked)]
+    rings = _Rings([Ring(points_mm=xy, depth=1.0, area=0, within=0) for xy in lines], [42])
+    found = _nearest(rings, np.arange(12, 42), np.arange(12))
+    due = [
+        int(np.argmin([shapely.distance(shapely.points(xy), edge).min() for edge in edges]))
+        for xy in lines[12:]
+    ]
+    assert found.tolist() == due
 
 
 @pytest.mark.parametrize(("spacings", "paths"), [(1.7, 1), (1.8, 2)])

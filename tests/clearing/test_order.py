@@ -13,8 +13,9 @@ from shapely import LineString, MultiLineString, MultiPolygon, Point, box
 from clearing.winch_rows import MACHINE, outline_strokes, rows_of
 from shapes import ALL
 from stopout.clearing.filling.edges import _spread, order_outlines
-from stopout.clearing.filling.order import chain_rows, nearest_first, order_cells
+from stopout.clearing.filling.order import chain_rows, order_cells, quicker_order
 from stopout.clearing.filling.strokes import line_strokes
+from stopout.clearing.filling.tour import nearest_first, travel_mm
 
 
 def travel(strokes, start=(0.0, 0.0)):
@@ -194,3 +195,22 @@ def test_places_to_begin_at_are_smooth_ones_and_no_more_than_there_are():
     assert (places[0][1:] == -1).all()
     assert (places[1][3:] == -1).all()
     assert places[2].tolist() == list(range(1, 25))
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_draft_is_the_shorter_of_nearest_first_and_as_they_come_and_a_plan_shorter_still(seed):
+    """Short lines in no order, and, of every other seed, in rows to and fro."""
+    rng = np.random.default_rng(seed)
+    x, row = rng.uniform(0, 20, 40), np.arange(40) // 10
+    at = np.column_stack([np.where(row % 2, -1, 1) * x, 4 * row + rng.uniform(0, 0.5, 40)])
+    if seed % 2 == 0:
+        at = np.abs(at[np.lexsort((at[:, 0], row))])
+    entries = np.stack([at, at + np.array([0.1, 0.0])], axis=1)
+    exits = entries[:, ::-1]
+    start = (0.0, 0.0)
+    laid = {"entries": entries, "exits": exits, "start_mm": start}
+    ways = [nearest_first(**laid)[0], [(item, 0) for item in range(40)]]
+    (draft, _), (plan, _) = (quicker_order(**laid, is_draft=way) for way in (True, False))
+    shorter = min(ways, key=lambda visits: travel_mm(visits, entries, exits, start))
+    assert draft == shorter
+    assert travel_mm(plan, entries, exits, start) < travel_mm(draft, entries, exits, start)

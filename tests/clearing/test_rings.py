@@ -11,7 +11,7 @@ from shapely import Polygon, box
 
 from stopout.clearing.plane import Plane
 from stopout.clearing.ringed.rings import ring_fills
-from stopout.clearing.ringed.slivers import Slivers
+from stopout.clearing.ringed.slivers import Slivers, _between
 
 
 def rings_of(part, *, mark=(0.1, 0.1), x=0.07, y=0.07):
@@ -137,3 +137,10 @@ def test_a_sliver_that_runs_round_gets_one_closed_line_half_way_between_its_ring
     assert (line.points_mm[0] == line.points_mm[-1]).all()
     assert np.hypot(*line.points_mm.T) == pytest.approx(1.07, abs=0.003)
     assert shapely.LineString(line.points_mm).length == pytest.approx(2 * math.pi * 1.07, rel=0.002)
+
+
+def test_half_way_between_two_squares_lies_the_square_between_corners_and_all():
+    """By the outer one's corners: from the inner one's no way leads into the corners."""
+    outer, inner = (box(-r, -r, r, r).exterior for r in (2, 1))
+    halfway = shapely.Polygon(_between(outer, inner))
+    assert halfway.symmetric_difference(box(-1.5, -1.5, 1.5, 1.5)).area < 1e-9

@@ -18,6 +18,8 @@ CASE = TimeCase(
         cleared_length_mm=12360.0,
         travel_length_mm=7739.0,
         dose_ratio_max=1.1,
+        lines_per_s_max=0,
+        busiest_mm=(0.0, 0.0),
     ),
     time_one_direction_s=4071.0,
     time_other_direction_s=1340.0,

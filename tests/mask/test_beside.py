@@ -101,6 +101,13 @@ def test_a_notch_between_two_arms_that_meet_keeps_the_limit(width, is_spoilt):
     assert spoilt(target, box(0, 0, 0.14 + BY, 2)) == [is_spoilt]
 
 
+@pytest.mark.parametrize(("depth", "is_spoilt"), [(0.148, False), (0.157, True)])
+def test_a_notch_no_deeper_than_one_and_a_half_limits_is_a_corner(depth, is_spoilt):
+    """Ours: 0.06 mm wide once a side of it has come in, and 0.15 mm deep."""
+    target = box(0, 0, 2, 2).difference(box(0.14, 2 - depth, 0.23, 2))
+    assert spoilt(target, box(0, 0, 0.14 + BY, 2)) == [is_spoilt]
+
+
 def test_a_land_that_runs_out_in_a_point_as_drawn_may_lose_its_tip():
     """Narrower than the limit below 0.25 of its height anyway; its left side comes 0.03 mm in."""
     target = box(-1, -1, 1, 2).difference(Polygon([(-0.2, 2), (0, 0), (0.2, 2)]))

@@ -20,6 +20,7 @@ import shapely
 from shapely.geometry import MultiLineString, MultiPolygon, Polygon
 
 from stopout.clearing.filling.edges import order_outlines
+from stopout.clearing.filling.order import HOME_MM
 from stopout.clearing.filling.strokes import BeamStroke
 from stopout.clearing.motion import plan_speeds
 from stopout.clearing.moving.lead import offset_for_play
@@ -141,9 +142,9 @@ def with_dots(
     if dots_s >= strokes_s:
         return plain, None
     lit = block.power > 0
-    other = None if strokes is None else run.other_time_s
-    if other is not None and strokes is not None:
-        other += dots_s - takes(strokes)
+    other = None
+    if strokes is not None and run.other_time_s is not None:
+        other = run.other_time_s + dots_s - takes(strokes)
     made = replace(
         run, moves=moves, time_one_direction_s=plain.time_one_direction_s, other_time_s=other
     )
@@ -228,7 +229,7 @@ def _ordered(dots: list[_Dot], machine: Machine) -> list[_Dot]:
     }
     return [
         by_start[tuple(sorted(map(tuple, stroke.points_mm.tolist())))]
-        for stroke in order_outlines(strokes, start_mm=(0.0, 0.0))
+        for stroke in order_outlines(strokes, start_mm=HOME_MM)
     ]
 
 

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from stopout.artwork.raster.reading import SPECK_PX, Traced, auto_threshold, trace
-from stopout.artwork.raster.tones import Toned, toned
+from stopout.artwork.raster.tones import Tones, toned
 from stopout.values import Finding
 
 # Parts so many times as wide as dirt are crumbs, and no drawing has so many. Our own rules.
@@ -19,7 +19,7 @@ _MOST_CRUMBS = 300
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Lines:
+class LineArt:
     """What is dark in a picture, and what is to be said of how it was told."""
 
     traced: Traced
@@ -34,7 +34,7 @@ def lines_of(
     specks_px: float = SPECK_PX,
     is_page: bool = False,
     name: str,
-) -> Lines:
+) -> LineArt:
     """Make lines of a picture.
 
     Parameters
@@ -54,7 +54,7 @@ def lines_of(
 
     Returns
     -------
-    Lines
+    LineArt
         Where nothing but crumbs comes of a photograph, that is a stop, and they are left out.
     """
     tone, fall = toned(luma), 0.0
@@ -73,7 +73,7 @@ def lines_of(
         told.append(_tones_told(tone, crumbs if is_flood else 0, found, is_page=is_page, name=name))
         if is_flood:
             traced = trace(luma, threshold=found, mm_per_px=mm_per_px, specks_px=crumb_px)
-    return Lines(traced=traced, findings=tuple(told))
+    return LineArt(traced=traced, findings=tuple(told))
 
 
 def _small(region: BaseGeometry, across_mm: float) -> int:
@@ -83,7 +83,7 @@ def _small(region: BaseGeometry, across_mm: float) -> int:
     return int(np.count_nonzero(areas < np.pi / 4 * across_mm**2))
 
 
-def _tones_told(tone: Toned, crumbs: int, threshold: float, *, is_page: bool, name: str) -> Finding:
+def _tones_told(tone: Tones, crumbs: int, threshold: float, *, is_page: bool, name: str) -> Finding:
     """Say that a picture is of continuous tone; a stop where it comes to crumbs."""
     message = (
         f"{100 * tone.share:.0f} % of {name} are tones between ink and paper, as in a "

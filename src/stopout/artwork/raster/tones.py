@@ -64,7 +64,7 @@ def _eight_bit(luma: NDArray[np.uint8] | NDArray[np.uint16]) -> NDArray[np.uint8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
-class Toned:
+class Tones:
     """How much of a picture lies between ink and paper, and what that may come of.
 
     `share` is nought where there are flat colours at most. `even` is the picture as under even
@@ -75,12 +75,12 @@ class Toned:
     even: Evened | None = None
 
 
-def toned(luma: NDArray[np.uint8] | NDArray[np.uint16]) -> Toned:
+def toned(luma: NDArray[np.uint8] | NDArray[np.uint16]) -> Tones:
     """Tell whether a picture is of continuous tone, and whether only the light on it is."""
     share, levels = middle_tones(luma)
     if share < _LEAST_SHARE or levels < _LEAST_LEVELS:
-        return Toned(share=0.0)
+        return Tones(share=0.0)
     even = evened(luma)
     if even is not None and middle_tones(even.luma)[0] > _LEFT * share:
         even = None
-    return Toned(share=share, even=even)
+    return Tones(share=share, even=even)

@@ -168,11 +168,11 @@ class _Rings:
     def after(self, ring: Index, along: FloatArray) -> tuple[Index, Index, FloatArray]:
         """Return the vertices after places on closed rings, forwards and back; and the places.
 
-        `along` is (k, p), from 0 to less than the length of each ring; so are the vertices.
+        `along` is (k, p), from 0 to less than the length of each ring, by more than `_ON_IT_MM`;
+        so are the vertices.
         """
         at = self.at[self.first[ring]][:, None] + along
         following = np.searchsorted(self.at, at + _ON_IT_MM)
-        following = np.minimum(following, self.last[ring][:, None])
         back = following - 1
         share = (at - self.at[back]) / np.maximum(self.chord[back], 1e-12)
         step = self.points[following] - self.points[back]
@@ -310,7 +310,7 @@ class _Joint:
         places.sort(axis=1)
         is_no_place = np.isinf(places)
         # The end of a ring is its beginning.
-        places[is_no_place | (places > length - _ON_IT_MM)] = 0.0
+        places[is_no_place | (places > length - 2 * _ON_IT_MM)] = 0.0
         following, back, at = rings.after(ring, places)
         # No ring can be run faster than one round of its length: beginning anew may be as quick.
         acceleration = self.machine.acceleration_mm_s2

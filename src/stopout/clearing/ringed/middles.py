@@ -66,13 +66,12 @@ def shortened(lines: Polygons, by: float) -> Polygons:
     at -= at[bounds[:-1]][whose]
     length = at[bounds[1:] - 1]
     inner = (at > by) & (at < length[whose] - by)
-    ends = [
-        shapely.line_interpolate_point(lines, way) for way in (np.full(len(lines), by), length - by)
-    ]
-    points = np.concatenate([xy[inner], *(shapely.get_coordinates(end) for end in ends)])
+    ways = (np.full(len(lines), by), length - by)
+    ends = [shapely.get_coordinates(shapely.line_interpolate_point(lines, way)) for way in ways]
+    points = np.concatenate([xy[inner], *ends])
     every = np.arange(len(lines))
     line = np.concatenate([whose[inner], every, every])
-    place = np.concatenate([at[inner], np.full(len(lines), by), length - by])
+    place = np.concatenate([at[inner], *ways])
     order = np.lexsort((place, line))
     return np.asarray(shapely.linestrings(points[order], indices=line[order]))
 
