@@ -11,6 +11,8 @@ import shapely
 from shapely import Point, box, union_all
 
 from stopout.mask import LocalWidths, land_across, lost_bridges, lost_counters
+from stopout.mask.bridges import _ways_across
+from stopout.mask.surroundings import Surroundings
 
 NOWHERE = LocalWidths(at_mm=np.empty((0, 2)), width_mm=np.empty(0), length_mm=np.empty(0))
 
@@ -92,6 +94,13 @@ def test_a_channel_that_closes_parts_a_room_of_land_from_the_rest(with_counter):
     (bridge,) = lost(plate, plate, excess, land=WIDTHS, n_filled=int(with_counter))
     assert bridge.drawn_mm == pytest.approx(0.1)
     assert bridge.at_mm == pytest.approx((1.5, 0.4))
+
+
+def test_parts_that_touch_in_a_corner_have_no_way_across():
+    squares = [box(0, 0, 1, 1), box(1, 1, 2, 2)]
+    assert _ways_across(box(1, 0.5, 1.5, 1), Surroundings(squares)) == []
+    (way,) = _ways_across(box(1, 0.5, 1.5, 1.1), Surroundings([squares[0], box(1, 1.1, 2, 2)]))
+    assert way.length == pytest.approx(0.1)
 
 
 def test_a_land_whose_other_side_is_not_found_is_not_measured():

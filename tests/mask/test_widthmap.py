@@ -56,6 +56,14 @@ def test_quantiles_count_lengths_of_axis():
     assert target.quantiles((0.3, 0.9)) == pytest.approx((0.4, 1.0), rel=0.02)
 
 
+def test_quantiles_count_lengths_however_short():
+    """Four fifths of half a millimetre are 2 mm wide."""
+    widths = LocalWidths(
+        at_mm=np.zeros((2, 2)), width_mm=np.array([1.0, 2]), length_mm=np.array([0.1, 0.4])
+    )
+    assert widths.quantiles((0.15, 0.3)) == (1, 2)
+
+
 def test_places_that_have_no_length_weigh_alike():
     widths = LocalWidths(
         at_mm=np.zeros((3, 2)), width_mm=np.array([3.0, 1, 2]), length_mm=np.zeros(3)

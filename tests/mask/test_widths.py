@@ -121,6 +121,14 @@ def test_a_stub_of_two_and_a_half_widths_is_found_wherever_its_width_falls(width
     assert found == pytest.approx(width, abs=0.0006)
 
 
+@pytest.mark.parametrize(("width", "is_rough"), [(0.0375, True), (0.055, False)])
+def test_a_stub_narrower_than_a_seventh_of_what_is_begun_with_is_roughness(width, is_rough):
+    """Of the ladder's widths 0.0384 mm is under a seventh of 0.307 mm and 0.0576 mm over it."""
+    stub = shapely.union_all([box(0, 0, 4, 2), box(2, 1.9, 2 + width, 2 + 2 * width)])
+    found = narrowest(stub, start_mm=0.307).width_mm
+    assert found == pytest.approx(2 if is_rough else width, abs=0.0006)
+
+
 @pytest.mark.parametrize("start", [0.0145, 0.05])
 def test_a_spit_in_a_round_hole_is_found_by_a_disc_narrower_than_the_first_that_rolls_over_it(
     start,
@@ -240,6 +248,19 @@ def test_large_parts_are_searched_as_small_ones_are(shape, leave_out_points, mon
     large = narrowest(shape, leave_out_points=leave_out_points)
     assert large.width_mm == pytest.approx(small.width_mm, abs=0.0004)
     assert shape.buffer(0.001).contains(Point(large.at_mm))
+
+
+@pytest.mark.parametrize("width", [0.05, 5.0])
+def test_a_hole_by_itself_is_framed_so_far_out_that_a_disc_goes_round_it(width):
+    """A cross of bars two discs long, too hollow for a disc to roll over it."""
+    bar = box(-width, -0.2 * width, width, 0.2 * width)
+    hole = bar | affinity.rotate(bar, 90)
+    plate = box(-9, -9, 9, 9) if width < 1 else box(-99, -99, 99, 99)
+    groups, group = groups_of(rings_of(np.array([plate - hole])), width)
+    assert sorted(group) == [0, 1]
+    (framed,) = (one for one in groups if one.bounds != plate.bounds)
+    assert min(np.abs(framed.bounds)) >= width + 3 * width
+    assert list(framed.interiors[0].bounds) == pytest.approx([-width, -width, width, width])
 
 
 def test_rings_of_several_regions_keep_to_their_own_parts():

@@ -248,9 +248,9 @@ def _inset(
     At the most it is over by half the gap: then the beam itself clears the bridge.
     """
     cut = shapely.get_parts(shapely.intersection(ray, near))
-    spans = [np.sort((shapely.get_coordinates(part) - edge) @ onward) for part in cut]
-    spans = [span for span in spans if len(span) and span[0] < middle]
-    if not spans:
+    spans = [(shapely.get_coordinates(part) - edge) @ onward for part in cut]
+    ends = [float(span.max()) for span in spans if len(span) and span.min() < middle]
+    if not ends:
         # Nothing is open straight behind: what comes from beside is as far away as it is.
         return float(shapely.distance(Point(edge), near).min())
-    return -min(max(float(span[-1]) for span in spans), middle)
+    return -min(max(ends), middle)

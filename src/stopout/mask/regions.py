@@ -49,7 +49,7 @@ def parts_of_each(regions: PolygonArray) -> tuple[PolygonArray, NDArray[np.intp]
 
 
 def meeting(
-    parts: PolygonArray, within_mm: float = 0.0, *, owner: NDArray[np.intp] | None = None
+    parts: PolygonArray, within_mm: float, *, owner: NDArray[np.intp] | None = None
 ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Return the pairs of some polygons that meet, or lie within a distance; each pair once.
 
