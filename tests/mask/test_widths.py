@@ -99,6 +99,11 @@ def test_a_needle_measures_next_to_nothing():
     assert narrowest(Polygon([(0, 0), (10, 0.4), (10, -0.4)])).width_mm < 0.002
 
 
+@pytest.mark.parametrize("start", [0.0003, 0.05])
+def test_a_hair_measures_one_step_of_the_search(start):
+    assert narrowest(box(0, 0, 10, 0.0002), start_mm=start).width_mm == RESOLUTION_MM
+
+
 @pytest.mark.parametrize("start", [0.05, 0.12, 0.3])
 def test_a_stub_is_as_narrow_whatever_the_search_begins_with(start):
     """Twice as long as wide it is a stroke to a disc as wide as it, a corner to one twice as wide.
