@@ -18,7 +18,6 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.artwork.fonts.book import FontBook
 from stopout.artwork.picture import PixelPicture
-from stopout.artwork.raster.tones import tones_told
 from stopout.artwork.regions.painter import Paint
 from stopout.artwork.scale import MM_PER_INCH, Placement, page_scale, place, placement
 from stopout.artwork.svg.reading import read_svg
@@ -285,16 +284,20 @@ def _kind(data: bytes, *, name: str) -> str:
 
 
 def _read_raster(data: bytes, request: ArtworkRequest, *, name: str) -> PixelPicture:
-    from stopout.artwork.raster.reading import SPECK_PX, auto_threshold, read_image, trace
+    from stopout.artwork.raster.lines import lines_of
+    from stopout.artwork.raster.reading import SPECK_PX, read_image
 
     image = read_image(data, name=name, number=request.page)
     scale = page_scale(image.page, request, name=name)
-    threshold = request.threshold
-    if threshold is None:
-        threshold = auto_threshold(image.luma)
     specks_mm = SPECK_PX * scale if request.specks_mm is None else request.specks_mm
-    traced = trace(image.luma, threshold=threshold, mm_per_px=scale, specks_px=specks_mm / scale)
-    dark = traced.dark
+    lines = lines_of(
+        image.luma,
+        threshold=request.threshold,
+        mm_per_px=scale,
+        specks_px=specks_mm / scale,
+        name=name,
+    )
+    dark = lines.traced.dark
     paints = (Paint(region=dark, colour=(0.0, 0.0, 0.0), alpha=1.0, source=""),)
     return PixelPicture(
         page=image.page,
@@ -303,8 +306,8 @@ def _read_raster(data: bytes, request: ArtworkRequest, *, name: str) -> PixelPic
         paints=() if dark.is_empty else paints,
         origins={},
         findings=(
-            *_raster_findings(image, traced, request, scale, threshold, specks_mm, name=name),
-            *tones_told(image.luma, threshold=threshold, name=name),
+            *lines.findings,
+            *_raster_findings(image, lines.traced, request, scale, specks_mm, name=name),
         ),
     )
 
@@ -314,7 +317,6 @@ def _raster_findings(
     traced: Traced,
     request: ArtworkRequest,
     scale: float,
-    threshold: float,
     specks_mm: float,
     *,
     name: str,
@@ -332,12 +334,6 @@ def _raster_findings(
             "artwork-pages",
             f"{name} holds {image.frames} pictures; the first is read",
             remedy="Choose another by artwork.page.",
-        )
-    if request.threshold is None:
-        yield Finding.note(
-            "artwork-threshold",
-            f"the threshold was found from the picture's greys: {100 * threshold:.0f} %",
-            remedy="Compare the preview with the artwork, or give artwork.threshold.",
         )
     if traced.specks or traced.pinholes:
         yield Finding.note(
