@@ -99,7 +99,7 @@ def with_dots(
     tolerance_mm: float,
     power: float,
     speed_mm_s: float,
-    passes: int = 1,
+    passes: int,
 ) -> tuple[ClearingRun, DwellRun | None]:
     """Plan a clearing with a dwell for each dot, where that is quicker than strokes alone.
 
