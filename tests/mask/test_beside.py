@@ -118,7 +118,9 @@ def test_a_land_that_runs_out_in_a_point_as_drawn_may_lose_its_tip():
     assert spoilt(target.union(box(-1, 0, 1, 0.3)), side) == [True]
 
 
-@pytest.mark.parametrize(("depth", "runs"), [(0.25, [True, True]), (0.5, [False, True])])
+@pytest.mark.parametrize(
+    ("depth", "runs"), [(0.295, [True, True]), (0.302, [False, True]), (0.5, [False, True])]
+)
 def test_a_lost_land_runs_in_from_where_it_leaves_what_stays(depth, runs):
     """0.3 mm from its long side; and 2 mm from its short one, though what stays is near beside."""
     lost = np.array([box(0, 0, 2, 0.3), box(4, 0, 4.2, 2)])

@@ -114,6 +114,19 @@ def test_a_channel_filled_from_its_blind_end_parts_nothing():
     assert not lost(plate, plate, box(1.45, 0.5, 1.55, 1), land=WIDTHS)
 
 
+def test_a_channel_filled_from_its_blind_end_parts_nothing_beside_one_that_does():
+    blind = box(2.6, 0, 2.7, 1)
+    plate = box(0, 0, 3, 3).difference(union_all([ROOM, CHANNEL, blind]))
+    widths = replace(
+        WIDTHS,
+        at_mm=np.vstack([ALONG, [[2.65, 0.7]]]),
+        width_mm=np.append(WIDTHS.width_mm, 0.1),
+        length_mm=np.append(WIDTHS.length_mm, 0.2),
+    )
+    (bridge,) = lost(plate, plate, CHANNEL | box(2.6, 0.5, 2.7, 1), land=widths)
+    assert bridge.at_mm == pytest.approx((1.5, 0.4))
+
+
 def test_filled_counters_are_measured_across_their_largest_disc():
     """A slit of 0.1 by 0.3 mm and a disc of 0.2 mm, opened 0.03 mm behind the drawn edge."""
     counters = union_all([box(1, 1, 1.1, 1.3), Point(2, 2).buffer(0.1, quad_segs=64)])

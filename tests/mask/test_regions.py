@@ -39,6 +39,11 @@ def test_each_pair_that_lies_within_a_distance_is_found_once_on_every_side(withi
         assert pairs == (set() if within < 1 else near if within < 4 else near | far)
 
 
+def test_of_no_regions_there_are_no_parts():
+    parts, owner = parts_of_each([])
+    assert (len(parts), len(owner)) == (0, 0)
+
+
 def test_what_touches_meets_at_no_distance():
     one, other = meeting(np.array([box(0, 0, 1, 1), box(1, 0, 2, 1), HOLED], dtype=object), 0.0)
     assert {(i, j) for i, j in zip(one.tolist(), other.tolist(), strict=True)} == {

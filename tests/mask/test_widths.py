@@ -16,7 +16,7 @@ from shapes import EMPTY, NECK, RING, glyph_f
 from stopout.mask import narrowest, narrowest_of
 from stopout.mask.discs import NO_POINTS, RESOLUTION_MM, what_fails
 from stopout.mask.regions import parts_of
-from stopout.mask.rings import groups_of, rings_of, together
+from stopout.mask.rings import _contacts, groups_of, rings_of, together
 from stopout.mask.widths import _halved_nearby, _place, _rung_down, _rung_up
 
 
@@ -266,6 +266,17 @@ def test_a_hole_by_itself_is_framed_so_far_out_that_a_disc_goes_round_it(width):
     (framed,) = (one for one in groups if one.bounds != plate.bounds)
     assert min(np.abs(framed.bounds)) >= width + 3 * width
     assert list(framed.interiors[0].bounds) == pytest.approx([-width, -width, width, width])
+
+
+def test_only_where_edges_meet_in_a_point_is_a_contact():
+    """Two squares of land left out that share a corner; a corner drawn twice is none."""
+    outline = [(0, 0), (9, 0), (9, 0), (9, 9), (9, 9 + 1e-8), (0, 9)]
+    holes = [box(1, 1, 3, 3), box(3, 3, 5, 5), box(6, 6, 7, 7)]
+    land = Polygon(outline, [hole.exterior for hole in holes])
+    other = affinity.translate(land, 20, 0)
+    at, part = _contacts(np.array([land, box(0, 0, 1, 1), other]))
+    assert at.tolist() == [[3, 3], [23, 3]]
+    assert part.tolist() == [0, 2]
 
 
 def test_rings_of_several_regions_keep_to_their_own_parts():

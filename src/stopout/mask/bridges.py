@@ -201,14 +201,14 @@ def _middle_way(first: BaseGeometry, second: BaseGeometry, gap_mm: float) -> Lin
 
 def _chord(middle: Point, edge: BaseGeometry, longest_mm: float) -> LineString | None:
     """Return the line through a place from the nearest edge to the one opposite, if there is."""
-    touch = shapely.get_coordinates(shapely.shortest_line(middle, edge))[-1]
+    touch = shapely.get_coordinates(shapely.shortest_line(middle, edge))[1]
     at = shapely.get_coordinates(middle)[0]
     away = at - touch
     far = at + away * (longest_mm / max(float(np.hypot(*away)), 1e-9))
     beyond = shapely.intersection(LineString([at, far]), edge)
     if beyond.is_empty:
         return None
-    return LineString([touch, shapely.get_coordinates(shapely.shortest_line(middle, beyond))[-1]])
+    return LineString([touch, shapely.get_coordinates(shapely.shortest_line(middle, beyond))[1]])
 
 
 def _land_line(middle: Point, drawn: Surroundings, longest_mm: float) -> LineString | None:

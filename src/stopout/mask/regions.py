@@ -92,7 +92,7 @@ def gathered(parts: PolygonArray, owner: NDArray[np.intp], count: int) -> Polygo
 
 def united(parts: PolygonArray, owner: NDArray[np.intp], count: int) -> PolygonArray:
     """Return the union of the parts of each of some owners; they come owner by owner."""
-    many = np.bincount(owner, minlength=count)
+    many = np.bincount(owner)
     table = np.full((count, int(many.max(initial=1))), None)
     first = np.cumsum(many) - many
     table[owner, np.arange(len(owner)) - first[owner]] = parts
