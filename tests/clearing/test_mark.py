@@ -81,6 +81,15 @@ def test_pairs_are_told_stopped_and_seen_to_be_swapped():
     assert check(0.04, 0.04).is_told
 
 
+@pytest.mark.parametrize(("share", "is_told"), [(0.049, False), (0.051, True)])
+@pytest.mark.parametrize("axis", [0, 1])
+def test_an_axis_is_told_where_it_is_off_by_more_than_a_twentieth(axis, share, is_told):
+    """Ours; of a round spot, with a mean of 0.1 mm."""
+    pair = [0.1 * (1 + share), 0.1 * (1 - share)][:: 1 - 2 * axis]
+    mark = tuple(Measured(value=value, sd=0.0) for value in pair)
+    assert hold_against_spot(mark, (0.08, 0.08)).is_told == is_told
+
+
 @pytest.mark.parametrize("factor", [2.0, 0.5])
 @pytest.mark.parametrize("axis", [0, 1])
 def test_one_axis_alone_beyond_a_factor_of_two_stops(axis, factor):

@@ -77,6 +77,9 @@ def test_on_metal_the_limit_follows_the_threshold_power():
     table = time_table(weak)
     assert table.limit_speed_mm_s == pytest.approx((1.65 / 2 - 0.20) / 0.0175)
     assert table.binds == "power"
+    # A plan of more than that, by which 14.3 mm/s would do, shows that it can be had.
+    weak = replace(CASE, threshold=threshold, machine=replace(MACHINE, power_w=0.9))
+    assert (time_table(weak).binds, time_table(weak).limit_speed_mm_s) == ("power", 20.0)
 
 
 def test_the_other_direction_is_told_with_its_time():

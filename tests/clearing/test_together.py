@@ -165,6 +165,7 @@ def test_a_straight_edge_is_parted_alike_at_both_ends_and_takes_no_longer():
     length = pieces.length_mm[is_outline]
     assert len(length) > 10
     np.testing.assert_allclose(length, length[::-1], atol=0.02)
+    assert (pieces.speed_mm_s[is_outline] == 30).all()
     limits = {"acceleration_mm_s2": 800.0, "cornering_mm": 0.01}
     before, after = (plan_speeds(one, **limits).time_s.sum() for one in (moves, pieces))
     assert after == pytest.approx(before, rel=3e-3)

@@ -223,7 +223,7 @@ def _about(rings: _Rings) -> Index:
     count = np.where(rings.within >= 0, last - first, 0)
     found = np.where(count > 0, edges[np.minimum(first, len(edges) - 1)], -1)
     choosing = np.flatnonzero(count > 1)
-    level = np.ceil(rings.depth[choosing]) - 1
+    level = np.ceil(rings.depth[choosing])
     for above in np.unique(level):
         mine = choosing[level == above]
         outer = np.flatnonzero(np.isin(rings.area, rings.within[mine]))
