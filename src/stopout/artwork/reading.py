@@ -43,6 +43,8 @@ _TOLD = {
     b"AC10": "a drawing of this kind is not read; save it as DXF",
     b"GIF8": "GIF is not read; save it as PNG",
 }
+# Wider than this is no dirt, but may be a dot of the drawing. Our own rule.
+_DIRT_MM = 0.3
 # Findings of something left out, which may be why nothing is dark.
 _LEAVES_OUT = ("artwork-broken", "artwork-ignored")
 # Of a crowded folder only so many names are compared with one that is not there (ours).
@@ -122,6 +124,7 @@ def read_artwork(
         raise ArtworkError("\n".join([words + "darken it or lower artwork.threshold", *aside]))
     where = _where(picture, request, blank, name=name)
     is_sign = blank.is_back_worked
+    pixel_mm = picture.mm_per_unit * where.scale if kind == "image" else 0.0
     regions = [picture.dark, picture.beyond, *(paint.region for paint in picture.paints)]
     dark, beyond, *visible = (shapely.normalize(region) for region in place(regions, where))
     shapes = tuple(
@@ -139,6 +142,8 @@ def read_artwork(
         beyond_page=beyond,
         glyphs=tuple(_spelt(glyph, where) for glyph in picture.glyphs),
         picture=_colours(kind, data, picture, request, fonts, where) if is_sign else None,
+        pixel_mm=pixel_mm,
+        edge_known_mm=picture.edge_px * pixel_mm,
     )
 
 
@@ -305,6 +310,7 @@ def _read_raster(data: bytes, request: ArtworkRequest, *, name: str) -> PixelPic
         dark=dark,
         paints=() if dark.is_empty else paints,
         origins={},
+        edge_px=lines.edge_px,
         findings=(
             *lines.findings,
             *_raster_findings(image, lines.traced, request, scale, specks_mm, name=name),
@@ -336,7 +342,8 @@ def _raster_findings(
             remedy="Choose another by artwork.page.",
         )
     if traced.specks or traced.pinholes:
-        yield Finding.note(
+        level = Finding.caution if specks_mm > _DIRT_MM else Finding.note
+        yield level(
             "artwork-cleaned",
             f"{traced.specks} specks and {traced.pinholes} pinholes smaller than a disc of "
             f"{specks_mm:.3f} mm across were cleaned away",
