@@ -45,13 +45,14 @@ def read(data, threshold=0.5):
 def test_a_threshold_that_is_told_makes_light_artwork_dark(kind, colour):
     with pytest.raises(ArtworkError, match="nothing in the artwork is dark") as caught:
         read(kind(colour))
+    # Steps of grey are coarse against so light a paint: an edge lies within a tenth of a pixel.
     told = re.search(r'artwork.threshold = "(\d+) %"', str(caught.value))
-    assert read(kind(colour), int(told[1]) / 100).area_mm2 == pytest.approx(400.0, abs=2.0)
+    assert read(kind(colour), int(told[1]) / 100).area_mm2 == pytest.approx(400.0, abs=8.0)
 
 
 @pytest.mark.parametrize("kind", [drawn, pixels])
 def test_white_on_nothing_is_no_matter_of_a_threshold(kind):
-    with pytest.raises(ArtworkError, match="it is white, or nearly") as caught:
+    with pytest.raises(ArtworkError, match="white on white or nothing") as caught:
         read(kind((255, 255, 255)))
     assert "threshold =" in str(caught.value)
     assert "set artwork.threshold" not in str(caught.value)

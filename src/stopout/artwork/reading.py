@@ -156,7 +156,7 @@ def _darkened(picture: PixelPicture) -> str:
     paints = (1.0 - luma(paint.colour) for paint in picture.paints)
     darkest = max([picture.darkest, *paints])
     if darkest < _NEARLY_WHITE:
-        return "it is white, or nearly, on white or on nothing: draw in black what is to be made"
+        return "it is empty, or white on white or nothing: draw in black what is to be made"
     return f'draw it darker, or set artwork.threshold = "{max(1, round(50 * darkest))} %"'
 
 
