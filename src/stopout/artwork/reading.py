@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from unicodedata import normalize
 
+import numpy as np
 import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
@@ -22,6 +23,7 @@ from stopout.artwork.regions.painter import Paint
 from stopout.artwork.scale import MM_PER_INCH, Placement, page_scale, place, placement
 from stopout.artwork.svg.reading import read_svg
 from stopout.artwork.svg.source import SourceElement
+from stopout.artwork.tone import luma
 from stopout.errors import ArtworkError
 from stopout.job.record import ArtworkRequest, Blank
 from stopout.typefaces import wide_files
@@ -45,6 +47,8 @@ _TOLD = {
 }
 # Wider than this is no dirt, but may be a dot of the drawing. Our own rule.
 _DIRT_MM = 0.3
+# No threshold tells this from paper.
+_NEARLY_WHITE = 0.04
 # Findings of something left out, which may be why nothing is dark.
 _LEAVES_OUT = ("artwork-broken", "artwork-ignored")
 # Of a crowded folder only so many names are compared with one that is not there (ours).
@@ -121,7 +125,7 @@ def read_artwork(
         used = "auto" if request.threshold is None else f"{request.threshold * 100:g} %"
         aside = [f"{name}: {f.message}" for f in picture.findings if f.code in _LEAVES_OUT]
         words = f'{name}: nothing in the artwork is dark at threshold = "{used}"; '
-        raise ArtworkError("\n".join([words + "darken it or lower artwork.threshold", *aside]))
+        raise ArtworkError("\n".join([words + _darkened(picture), *aside]))
     where = _where(picture, request, blank, name=name)
     is_sign = blank.is_back_worked
     pixel_mm = picture.mm_per_unit * where.scale if kind == "image" else 0.0
@@ -145,6 +149,15 @@ def read_artwork(
         pixel_mm=pixel_mm,
         edge_known_mm=picture.edge_px * pixel_mm,
     )
+
+
+def _darkened(picture: PixelPicture) -> str:
+    """Say what would make a picture dark: a threshold halfway to its darkest paint, or ink."""
+    paints = (1.0 - luma(paint.colour) for paint in picture.paints)
+    darkest = max([picture.darkest, *paints])
+    if darkest < _NEARLY_WHITE:
+        return "it is empty, or white on white or nothing: draw in black what is to be made"
+    return f'draw it darker, or set artwork.threshold = "{max(1, round(50 * darkest))} %"'
 
 
 def _names_its_shapes(picture: PixelPicture, request: ArtworkRequest, blank: Blank) -> bool:
@@ -311,6 +324,7 @@ def _read_raster(data: bytes, request: ArtworkRequest, *, name: str) -> PixelPic
         paints=() if dark.is_empty else paints,
         origins={},
         edge_px=lines.edge_px,
+        darkest=1.0 - float(image.luma[::2, ::2].min()) / np.iinfo(image.luma.dtype).max,
         findings=(
             *lines.findings,
             *_raster_findings(image, lines.traced, request, scale, specks_mm, name=name),
