@@ -23,6 +23,7 @@ _SPOILS = (
     "counter-closed",
     "inverted-artwork",
     "tones-as-lines",
+    "artwork-coarse",
     "coat-unseen",
     "colour-lost",
     "nothing-to-clear",
