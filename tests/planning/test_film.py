@@ -6,6 +6,7 @@ forms are elementary geometry.
 """
 
 import math
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -144,6 +145,9 @@ def test_a_sheet_too_small_for_plate_and_bar_stops_and_writes_no_film():
     made = plan(shapely.box(3, 3, 8, 7), printed(page_mm=(100.0, 60.0)))
     assert "film-page" in codes(made, "stop")
     assert file_names(made.coats[0])["film"] is None
+    (stop,) = [one for one in made.findings if one.code == "film-page"]
+    asked = tuple(float(mm) for mm in re.findall(r'"([\d.]+) mm"', stop.remedy))
+    assert "film-page" not in codes(plan(shapely.box(3, 3, 8, 7), printed(page_mm=asked)), "stop")
 
 
 def test_vinyl_is_cut_with_a_knife_and_never_comes_under_the_beam():

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from shapely.geometry import box
 
@@ -44,6 +46,14 @@ def test_the_ground_goes_on_first_and_the_time_falls_with_the_area():
     assert (finding.code, finding.level) == ("coat-order", "caution")
     assert "white, red, black" in finding.message
     assert "10 min of clearing instead of 70 min" in finding.message
+
+
+def test_misses_that_are_printed_alike_are_not_told_apart():
+    order = tried()
+    for now, is_told in ((0.082, False), (0.13, True)):
+        alike = replace(order, sliver_mm=0.08, now_sliver_mm=now)
+        (finding,) = order_findings(COATS, alike)
+        assert ("a miss shows" in finding.message) is is_told
 
 
 def test_an_order_that_is_the_best_already_is_left_alone():

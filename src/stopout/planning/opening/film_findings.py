@@ -40,7 +40,7 @@ def _printed_findings(job: Job, film: Film) -> list[Finding]:
                 "film-page",
                 f"the film's sheet of {film.page_mm[0]:g} x {film.page_mm[1]:g} mm is too "
                 f"small: plate, scale bar and notes need {width:g} x {height:g} mm",
-                "Give a larger [film] page, or turn it.",
+                f'Write page = ["{width:g} mm", "{height:g} mm"] or more in [film].',
             )
         )
     longest = max(job.blank.width_mm, job.blank.height_mm)

@@ -150,10 +150,8 @@ def order_findings(coats: Sequence[Coat], order: CoatOrder | None) -> list[Findi
     is_much = saved > _MUCH_S and saved > _MUCH * order.now_s
     miss = ""
     if order.sliver_mm is not None and order.now_sliver_mm is not None:
-        miss = (
-            f", and a miss shows {order.sliver_mm:.2f} mm of a wrong colour instead of "
-            f"{order.now_sliver_mm:.2f} mm"
-        )
+        then, now = (f"{width:.2f} mm" for width in (order.sliver_mm, order.now_sliver_mm))
+        miss = f", and a miss shows {then} of a wrong colour instead of {now}" * (then != now)
     return [
         Finding(
             code="coat-order",

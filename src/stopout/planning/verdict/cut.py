@@ -174,7 +174,10 @@ def _cut_finding(
 ) -> Finding:
     missing = shapely.union_all([piece for _, piece in cut])
     outside = shapely.difference(missing, laid.outline)
-    by = "the blank's edge" if outside.area > 0.5 * missing.area else "the edge of its own page"
+    # What is beyond the page is not on the piece wherever the page lies: that is mended first.
+    of_page = shapely.area(shapely.intersection(missing, laid.beyond_page))
+    is_by_blank = max(of_page, missing.area - outside.area) < 0.5 * missing.area
+    by = "the blank's edge" if is_by_blank else "the edge of its own page"
     whole = sum(piece.area > 0.99 * part.area for part, piece in cut)
     parts = len(cut)
     what = "letter" if thing is not None and thing.is_lettering else "part"
@@ -193,8 +196,7 @@ def _cut_finding(
         job,
         "cut-off",
         f"{name}: {number} {what_of_it}{how_far}",
-        f"{fit if by.startswith('the blank') else _PAGE} "
-        "If it is meant, set artwork.may_be_cut = true.",
+        f"{fit if is_by_blank else _PAGE} If it is meant, set artwork.may_be_cut = true.",
         at_mm=(float(at.x), float(at.y)),
         thing=name,
     )
@@ -212,7 +214,7 @@ def _spelt(laid: Laid, thing: Thing | None, cut: list[tuple[Polygon, BaseGeometr
     return f' ("{" ".join(named)}")' if named and len(named) == len(cut) else ""
 
 
-_PAGE = "Enlarge the artwork's page, or shrink the drawing."
+_PAGE = "Enlarge the artwork's page, or draw within it."
 
 
 def _fit(laid: Laid, margin_mm: float) -> str:
