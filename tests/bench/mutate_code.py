@@ -103,7 +103,7 @@ class Score:
     def tell(self, fault, outcome):
         self.counts[fault.file.split("/")[0], outcome] += 1
         if outcome != "noticed":
-            tell(f"{outcome:9} {fault}: {fault.source}")
+            tell(f"{outcome:9} {fault} {fault.text.splitlines()[0]}: {fault.source}")
 
     def print(self, seed):
         rooms = dict.fromkeys(room for room, _ in self.counts)

@@ -20,7 +20,7 @@ def with_rings(parts, work):
         rings = order_outlines(parts[k].spirals, start_mm=(0.0, 0.0))
         rings_s = _time_s(work.finished(rings), work)
         for along, choice in ringed.items():
-            rows, _ = work.sequence([part], [False], [], along)
+            rows, _ = work.sequence([part], [False], [], along, start_mm=(0.0, 0.0))
             choice[k] = rings_s < WORTH * _time_s(rows, work)
     return parts, ringed
 

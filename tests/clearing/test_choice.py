@@ -12,6 +12,8 @@ from clearing.winch_rows import MACHINE
 from shapes import glyph_f
 from stopout.clearing import clear, measure_program
 from stopout.clearing import plan as planner
+from stopout.clearing.choice import with_rings
+from stopout.clearing.work import Work
 
 rng = np.random.default_rng(20)
 
@@ -40,6 +42,16 @@ AREAS = {
 }
 
 
+WORK = Work(
+    machine=MACHINE,
+    mark_mm=(0.1, 0.087),
+    spacing_mm={"x": 0.0625, "y": 0.075},
+    power=0.3,
+    speed_mm_s=20.0,
+    passes=1,
+)
+
+
 def takes_s(name, speed_mm_s):
     area = AREAS[name]
     run = clear(
@@ -52,6 +64,14 @@ def takes_s(name, speed_mm_s):
         speed_mm_s=speed_mm_s,
     )
     return measure_program(run.moves, machine=MACHINE, power=0.3, speed_mm_s=speed_mm_s).time_s
+
+
+def test_parts_that_get_rings_are_others_than_those_given():
+    parts = WORK.parts(list(AREAS["letters"].geoms), ("x", "y"))
+    given = list(parts)
+    laid, _ = with_rings(parts, WORK)
+    assert any(part.spirals for part in laid)
+    assert all(one is other for one, other in zip(parts, given, strict=True))
 
 
 @pytest.mark.parametrize("name", sorted(AREAS))

@@ -18,7 +18,7 @@ from shapely import Point, affinity, box, unary_union
 
 from jobmaker import MACHINE, UNDERCUT, codes, make_job, mark, plan
 from stopout.clearing import DwellBeam, plan_speeds
-from stopout.clearing.dots import _dot, may_dwell
+from stopout.clearing.dots import _block, _Dot, _dot, _ordered, may_dwell
 from stopout.clearing.moving.program_times import measure_program
 from stopout.program import prove_text
 from stopout.values import MOST_DWELL_S, Moves
@@ -185,6 +185,34 @@ def test_a_dwell_fills_no_hollow_that_a_stroke_would_leave(arm_mm, dwells):
     assert _dot(unary_union(bars).convex_hull, (0.12, 0.12), beam, 0.0125) is not None
 
 
+@pytest.mark.parametrize("axis", [0, 1])
+def test_dots_are_visited_from_home_on_the_nearer_one_first(axis):
+    """(0, 0) is nearer to one of them; a millimetre up either axis is not, or it is still more."""
+    dots = [_Dot(at_mm=at[::-1] if axis else at, energy_s=0.1) for at in ((3.4, 0.0), (0.0, 3.0))]
+    assert _ordered(dots, MACHINE) == dots[::-1]
+    assert _ordered(dots[::-1], MACHINE) == dots[::-1]
+
+
+@pytest.mark.parametrize("axis", [0, 1])
+def test_a_dot_is_no_longer_than_one_and_a_half_marks_each_way_its_own(axis):
+    """Half a mark of that axis between the outermost beam centres."""
+    mark, beam = (0.2, 0.1)[:: 1 - 2 * axis], DwellBeam(radius_mm=(W, W), threshold_s=0.002)
+    for length, is_dot in ((0.098, True), (0.102, False)):
+        bar = box(0, 0, length, 0.001) if axis == 0 else box(0, 0, 0.001, length)
+        assert (_dot(bar, mark, beam, 1.0) is not None) == is_dot
+        assert (_dot(affinity.rotate(bar, 90), mark, beam, 1.0) is not None) == (length < 0.05)
+
+
+@pytest.mark.parametrize("energy_s", [1e-4, 1e-3, 0.1])
+def test_a_dwell_from_rest_lasts_no_more_than_a_twentieth_longer_than_in_passing(energy_s):
+    """To come up to its speed v takes v / a, where it is already there the step takes d / v."""
+    block = _block([_Dot(at_mm=(5.0, 3.0), energy_s=energy_s)], MACHINE, 0.3)
+    (lit,) = np.flatnonzero(block.power > 0)
+    v, d = block.speed_mm_s[lit], block.length_mm[lit]
+    assert v / MACHINE.acceleration_mm_s2 <= 0.05 * d / v * 1.0001
+    assert d / v == pytest.approx(max(energy_s / 0.3, math.sqrt(MACHINE.step_mm / 800 / 0.05)))
+
+
 @pytest.mark.parametrize("degrees", [0, 50, 100, 150])
 def test_a_dwell_is_as_wide_as_its_area_is_narrow_whichever_way_that_is_turned(degrees):
     """A bar of 0.024 by 0.002 mm, each end 0.011 mm beyond the dwell; e^(d^2 / w^2 / 2) over it."""
@@ -212,6 +240,24 @@ def test_dwells_beside_strokes_leave_the_strokes_as_they_are():
     off = [min(Point(at).distance(c) for at in AT) for c in centres]
     assert max(off) < 0.0005, "play is taken up on the way to each dot"
     assert "dots-by-dwell" in codes(made)
+
+
+def test_lines_the_other_way_with_the_same_dots_take_what_is_told_of_them():
+    artwork = unary_union([discs(0.15), box(6, 3, 8, 6), box(6, 6.5, 8, 6.7)])
+
+    def cleared(direction):
+        made = plan(
+            artwork,
+            machine={"beam_at_rest": True},
+            clearing={"mark_mm": mark(0.12), "line_direction": direction},
+            limits={"edge_tolerance_mm": 0.05},
+        )
+        assert made.coats[0].cleared.dots.count == len(AT)
+        return made.coats[0].clearing
+
+    chosen = cleared("auto")
+    other = cleared("y" if chosen.line_direction == "x" else "x")
+    assert chosen.time_other_direction_s == pytest.approx(other.times.time_s, rel=0.03)
 
 
 def test_the_proof_refuses_a_beam_that_is_held_on_one_spot():

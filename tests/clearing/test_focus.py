@@ -48,6 +48,12 @@ def test_a_beam_too_wide_for_its_dose_clears_nothing():
     assert defocused_mark_ratio(2.5, 2.0) == 0.0
 
 
+def test_the_rayleigh_range_of_a_waist_of_sixty_micrometres():
+    """By hand: pi x 0.06^2 mm^2 / 450 nm = 25.13 mm; of M^2 = 2 half of it (ISO 11146)."""
+    assert rayleigh_range_mm(0.06, wavelength_nm=450) == pytest.approx(25.1327, abs=1e-3)
+    assert rayleigh_range_mm(0.06, wavelength_nm=450, m2=2) == pytest.approx(12.5664, abs=1e-3)
+
+
 def test_the_narrower_axis_and_the_worse_beam_set_the_focus_step():
     spot = GaussianSpot(radius_mm=(0.085, 0.06))
     ideal = focus_step(spot, wavelength_nm=450, dose_ratios=(2, 2))

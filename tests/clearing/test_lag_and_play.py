@@ -237,6 +237,25 @@ def test_each_switch_comes_late_by_the_lag_along_its_own_lit_move():
     np.testing.assert_allclose(run.end_mm[lit[-1]], [5 - 0.248, 10], atol=2e-3)
 
 
+def test_a_late_beam_keeps_the_power_of_its_move_and_is_strongest_beyond_the_last():
+    """Lit for 0.02 s more: 0.4 mm on at 20 mm/s, or to where the program ends before that."""
+    late = replace(MACHINE, beam_lag_s=(0.02, 0.02))
+    for onward in (3.0, 0.1):
+        rows = moves(
+            (5, 0, True, 100, 0.0),
+            (6, 0, False, 20, 0.0),
+            (8, 0, False, 20, 0.2),
+            (9, 0, False, 20, 0.3),
+            (12, 0, False, 20, 0.25),
+            (12 + onward, 0, False, 20, 0.0),
+        )
+        run = as_run(rows, late)
+        ends = dict(zip(run.x_mm.round(3).tolist(), run.power, strict=True))
+        due = {6: 0, 6.4: 0, 8: 0.2, 9: 0.3, 12: 0.25}
+        due |= {12.4: 0.3, 15: 0} if onward == 3 else {12.1: 0.3}
+        assert {x: ends[x] for x in due} == due
+
+
 def test_an_axis_that_has_not_moved_has_not_turned_round():
     rows = moves((10, 0, True, 100, 0.0), (20, 0, False, 20, 0.3), (30, 0, False, 20, 0.3))
     _, same = offset_for_play(rows, machine(play_mm=(0.02, 0.02)))

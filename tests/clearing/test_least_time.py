@@ -95,6 +95,15 @@ def test_what_rings_take_at_least_is_reckoned_by_hand():
         assert least.is_over(*level)[1] == follows
 
 
+@pytest.mark.parametrize("length", [0.456, 0.47, 0.5, 3.0])
+def test_a_path_long_enough_for_its_speed_loses_the_same_however_long(length):
+    """From 6 to 20 mm/s and back takes (20^2 - 6^2) / 800 = 0.455 mm, (20 - 6)^2 / (800 20) s."""
+    least = least_time.LeastTime(
+        np.zeros(1), apart_mm=0.08, mark_mm=0.1, machine=MACHINE, speed_mm_s=20.0
+    )
+    assert least._slower_s(length) == pytest.approx(0.01225)
+
+
 @pytest.mark.parametrize("seed", range(tries(48, share=8)))
 def test_no_part_is_left_whose_rings_would_be_quick_enough(seed):
     rng = np.random.default_rng(seed)

@@ -12,7 +12,12 @@ from clearing.winch_rows import MACHINE, outline_strokes
 from jobmaker import codes, plan
 from stopout.clearing import clear, plan_speeds
 from stopout.clearing.motion import Profile
-from stopout.clearing.moving.line_rate import busiest_second
+from stopout.clearing.moving.line_rate import (
+    _share_of_a_second,
+    busiest_second,
+    within_line_rate,
+)
+from stopout.values import Moves
 
 DOTS = MultiPolygon(
     [Point(3 + 0.8 * k, 3 + 0.8 * j).buffer(0.12) for k in range(5) for j in range(4)]
@@ -63,6 +68,43 @@ def test_where_it_runs_slower_the_dose_is_as_it_was(way):
     assert dose / (0.3 / 20) == pytest.approx(np.ones(on.sum()), abs=0.15)
 
 
+@pytest.mark.parametrize("most", [1, 2, 3, 7, 30, 31, 40])
+def test_a_line_s_share_is_that_of_the_quickest_run_of_lines_that_holds_it(most):
+    """Asked run by run; lines no more than the control carries out are asked of none."""
+    took_s = np.random.default_rng(most).uniform(0.001, 2 / most, 30)
+    due = np.ones(30)
+    for first in range(30 - most + 1 if most < 30 else 0):
+        held = slice(first, first + most)
+        due[held] = np.minimum(due[held], took_s[held].sum())
+    assert _share_of_a_second(took_s, most) == pytest.approx(due)
+
+
+def test_a_program_of_few_lines_keeps_its_speeds():
+    moves = Moves(
+        x_mm=np.array([5.0, 5.1, 5.2]),
+        y_mm=np.zeros(3),
+        rapid=np.array([True, False, False]),
+        speed_mm_s=np.array([100.0, 20.0, 20.0]),
+        power=np.array([0.0, 0.3, 0.3]),
+    )
+    held = within_line_rate(moves, replace(MACHINE, most_lines_per_s=60.0))
+    assert held.speed_mm_s.tolist() == [100, 20, 20]
+    assert held.power.tolist() == [0, 0.3, 0.3]
+
+
+@pytest.mark.parametrize("most", [0.5, 1.0, 1.9])
+def test_a_control_of_one_line_a_second_or_less_is_given_one(most):
+    moves = Moves(
+        x_mm=np.array([10.0, 20.0, 30.0]),
+        y_mm=np.zeros(3),
+        rapid=np.zeros(3, dtype=bool),
+        speed_mm_s=np.full(3, 20.0),
+        power=np.full(3, 0.3),
+    )
+    held = within_line_rate(moves, replace(MACHINE, most_lines_per_s=most))
+    assert speeds(held).time_s == pytest.approx(np.full(3, 1.01), abs=0.02)
+
+
 def test_chords_of_curves_are_no_shorter_than_a_motor_step_and_stay_within_a_micrometre():
     ring = Point(5, 5).buffer(0.06, quad_segs=64)
     (stroke,) = outline_strokes(ring, MACHINE)
@@ -89,3 +131,8 @@ def test_the_busiest_second_may_begin_with_the_first_line():
     none = np.zeros(len(took_s))
     profile = Profile(vertex_mm_s=np.zeros(len(took_s) + 1), peak_mm_s=none, time_s=took_s)
     assert busiest_second(profile) == (8, 0)
+
+
+def test_the_last_line_counts_as_any_other():
+    profile = Profile(vertex_mm_s=np.zeros(6), peak_mm_s=np.zeros(5), time_s=np.full(5, 0.1))
+    assert busiest_second(profile) == (5, 0)

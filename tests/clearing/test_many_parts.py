@@ -104,3 +104,5 @@ def test_parts_are_worth_a_look_while_those_left_take_more_than_3_in_1000():
     """Of 1005.5 s it is 3.0165 s: without the two longest 2.5 s are left, with one of them 5.5."""
     assert choice._worth_a_look(np.array([2.0, 1000.0, 0.5, 3.0]), 1005.5).tolist() == [1, 3]
     assert choice._worth_a_look(np.zeros(2), 0.0).tolist() == []
+    # And no more than 20,000 of them.
+    assert len(choice._worth_a_look(np.ones(30_000), 30_000.0)) == 20_000

@@ -74,7 +74,20 @@ def test_pairs_are_told_stopped_and_seen_to_be_swapped():
     assert check(0.087, 0.10).is_swapped
     assert check(0.2, 0.05).is_stop
     assert check(2.0, 2.0).is_stop
+    assert check(2.0, 2.0).is_told
+    assert check(2.0, 2.0).expected_mm == pytest.approx((6 * 0.085, 6 * 0.06))
+    assert not check(*mark_of_mean(RADIUS, 0.509)).is_told
+    assert check(*mark_of_mean(RADIUS, 0.511)).is_stop
     assert check(0.04, 0.04).is_told
+
+
+@pytest.mark.parametrize(("share", "is_told"), [(0.049, False), (0.051, True)])
+@pytest.mark.parametrize("axis", [0, 1])
+def test_an_axis_is_told_where_it_is_off_by_more_than_a_twentieth(axis, share, is_told):
+    """Ours; of a round spot, with a mean of 0.1 mm."""
+    pair = [0.1 * (1 + share), 0.1 * (1 - share)][:: 1 - 2 * axis]
+    mark = tuple(Measured(value=value, sd=0.0) for value in pair)
+    assert hold_against_spot(mark, (0.08, 0.08)).is_told == is_told
 
 
 @pytest.mark.parametrize("factor", [2.0, 0.5])
@@ -98,3 +111,4 @@ def test_a_line_whose_narrow_axis_alone_clears_leaves_the_other_at_nothing():
         (0.0, 0.06 * np.sqrt(2 * np.log(0.8 * 17 / 12)))
     )
     assert mark_beside(RADIUS, axis=1, mark_mm=0.02) == 0.0
+    assert mark_of_mean(RADIUS, 0.01) == (0.0, 0.02)

@@ -5,8 +5,10 @@ import math
 import numpy as np
 import pytest
 
+from clearing.winch_rows import MACHINE
 from stopout.clearing import plan_speeds
 from stopout.clearing.motion import corner_speeds
+from stopout.clearing.moving.program_times import measure_program
 from stopout.values import Moves
 
 
@@ -69,6 +71,35 @@ def test_a_circle_of_1_mm_radius_in_2_um_chords_runs_at_28_3_mm_s():
     middle = profile.vertex_mm_s[len(moves) // 3 : len(moves) // 2]
     assert middle == pytest.approx(math.sqrt(800 * 1.0), rel=1e-3)
     assert middle == pytest.approx(28.3, abs=0.05)
+
+
+@pytest.mark.parametrize("at", [0, 2, 4])
+def test_a_move_of_no_length_takes_no_time_and_slows_no_other(at):
+    points = np.array([(3, 0), (6, 0.5), (6, 2), (1, 1)], dtype=float)
+    before = np.vstack([[0.0, 0.0], points])[at]
+    limits = {"acceleration_mm_s2": 800.0, "cornering_mm": 0.01}
+    plain = plan_speeds(program(points, 30.0), **limits)
+    still = plan_speeds(program(np.insert(points, at, before, axis=0), 30.0), **limits)
+    assert still.time_s.tolist() == np.insert(plain.time_s, at, 0.0).tolist()
+    assert still.vertex_mm_s[at] == still.vertex_mm_s[at + 1]
+
+
+def test_nothing_that_moves_is_at_rest():
+    moves = program(np.zeros((2, 2)), 30.0)
+    profile = plan_speeds(moves, acceleration_mm_s2=800.0, cornering_mm=0.01)
+    assert profile.time_s.tolist() == [0, 0]
+    assert profile.vertex_mm_s.tolist() == [0, 0, 0]
+    told = measure_program(moves, machine=MACHINE, power=0.3, speed_mm_s=20.0)
+    assert (told.time_s, told.cleared_length_mm) == (0, 0)
+
+
+def test_travels_alone_clear_nothing_and_take_nothing():
+    """The time counts to the last beam-on point."""
+    told = measure_program(
+        program([(5, 0), (5, 5)], 30.0, power=0.0), machine=MACHINE, power=0.3, speed_mm_s=20.0
+    )
+    assert (told.time_s, told.cleared_length_mm, told.dose_ratio_max) == (0, 0, 0)
+    assert told.travel_length_mm == pytest.approx(10)
 
 
 def test_a_zigzag_with_reversals_stops_at_each_end():

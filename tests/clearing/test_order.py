@@ -12,9 +12,10 @@ from shapely import LineString, MultiLineString, MultiPolygon, Point, box
 
 from clearing.winch_rows import MACHINE, outline_strokes, rows_of
 from shapes import ALL
-from stopout.clearing.filling.edges import _spread, order_outlines
-from stopout.clearing.filling.order import chain_rows, nearest_first, order_cells
+from stopout.clearing.filling.edges import _closed_and_smooth, _spread, order_outlines
+from stopout.clearing.filling.order import chain_rows, order_cells, quicker_order
 from stopout.clearing.filling.strokes import line_strokes
+from stopout.clearing.filling.tour import nearest_first, travel_mm
 
 
 def travel(strokes, start=(0.0, 0.0)):
@@ -185,6 +186,19 @@ def test_an_open_line_is_begun_at_its_nearer_end(start):
     assert line.points_mm.tolist() == [list(at) for at in (way[::-1] if start[0] < 5 else way)]
 
 
+@pytest.mark.parametrize(("corners", "is_smooth"), [(14, False), (15, True)])
+def test_a_corner_of_less_than_25_degrees_is_smooth(corners, is_smooth):
+    """Of a regular polygon 360 degrees / n, with the middles of its sides."""
+    angle = np.linspace(0, 2 * math.pi, corners + 1)
+    ring = np.column_stack([np.cos(angle), np.sin(angle)])
+    sides = np.stack([ring[:-1], (ring[:-1] + ring[1:]) / 2], axis=1).reshape(-1, 2)
+    points = np.vstack([sides, sides[:1]])
+    is_closed, smooth = _closed_and_smooth(points, np.array([0, len(points)]))
+    assert is_closed.all()
+    assert smooth[1::2].all()
+    assert (smooth[:-1:2] == is_smooth).all()
+
+
 def test_places_to_begin_at_are_smooth_ones_and_no_more_than_there_are():
     """A square with one bend that is smooth; a path of three; then as many as are looked at."""
     smooth = np.zeros(40, dtype=bool)
@@ -194,3 +208,22 @@ def test_places_to_begin_at_are_smooth_ones_and_no_more_than_there_are():
     assert (places[0][1:] == -1).all()
     assert (places[1][3:] == -1).all()
     assert places[2].tolist() == list(range(1, 25))
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_draft_is_the_shorter_of_nearest_first_and_as_they_come_and_a_plan_shorter_still(seed):
+    """Short lines in no order, and, of every other seed, in rows to and fro."""
+    rng = np.random.default_rng(seed)
+    x, row = rng.uniform(0, 20, 40), np.arange(40) // 10
+    at = np.column_stack([np.where(row % 2, -1, 1) * x, 4 * row + rng.uniform(0, 0.5, 40)])
+    if seed % 2 == 0:
+        at = np.abs(at[np.lexsort((at[:, 0], row))])
+    entries = np.stack([at, at + np.array([0.1, 0.0])], axis=1)
+    exits = entries[:, ::-1]
+    start = (0.0, 0.0)
+    laid = {"entries": entries, "exits": exits, "start_mm": start}
+    ways = [nearest_first(**laid)[0], [(item, 0) for item in range(40)]]
+    (draft, _), (plan, _) = (quicker_order(**laid, is_draft=way) for way in (True, False))
+    shorter = min(ways, key=lambda visits: travel_mm(visits, entries, exits, start))
+    assert draft == shorter
+    assert travel_mm(plan, entries, exits, start) < travel_mm(draft, entries, exits, start)

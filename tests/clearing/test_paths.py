@@ -14,7 +14,13 @@ from clearing.winch_rows import MACHINE, outline_strokes, rows_of
 from planning.plain_reading import Step, dose_ratios, runs, vertex_speeds
 from shapes import ALL
 from stopout.clearing import clear
-from stopout.clearing.filling.strokes import line_strokes, path_strokes, row_stroke, turns_around
+from stopout.clearing.filling.strokes import (
+    edge_stroke,
+    line_strokes,
+    path_strokes,
+    row_stroke,
+    turns_around,
+)
 from stopout.clearing.moving.paths import assemble, outline_speed_mm_s, stroke_times_s
 from stopout.clearing.moving.pieces import planned
 
@@ -191,6 +197,19 @@ def test_with_constant_power_each_outline_has_one_power_scaled_with_its_speed():
     stroke = outline_strokes(box(2, 2, 6, 6), STEADY)[0]
     assert outline_speed_mm_s(stroke, STEADY, SPEED) == pytest.approx(4.39, abs=0.01)
     assert lit[0].speed == pytest.approx(4.39, abs=0.01)
+
+
+def test_the_corner_in_which_an_outline_begins_counts_as_any_other():
+    """A drop whose one corner is its beginning, or lies half way round."""
+    drop = shapely.convex_hull(Point(0, 0) | Point(5, 0).buffer(2, quad_segs=64))
+    loop = shapely.get_coordinates(drop)[:-1]
+    tip = int(np.argmin(loop[:, 0]))
+    rolled = [np.roll(loop, -k, axis=0) for k in (tip, tip - len(loop) // 2)]
+    speeds = [
+        outline_speed_mm_s(edge_stroke(np.vstack([way, way[:1]])), STEADY, SPEED) for way in rolled
+    ]
+    assert speeds[0] == pytest.approx(speeds[1])
+    assert speeds[0] < SPEED / 4
 
 
 def test_no_power_exceeds_full_power():

@@ -7,11 +7,12 @@ import math
 import numpy as np
 import pytest
 import shapely
-from shapely import Polygon, box
+from shapely import Point, Polygon, box
 
-from stopout.clearing.plane import Plane
+from stopout.clearing.plane import Plane, thinned_lines
+from stopout.clearing.ringed.middles import _few
 from stopout.clearing.ringed.rings import ring_fills
-from stopout.clearing.ringed.slivers import Slivers
+from stopout.clearing.ringed.slivers import Slivers, _between
 
 
 def rings_of(part, *, mark=(0.1, 0.1), x=0.07, y=0.07):
@@ -137,3 +138,25 @@ def test_a_sliver_that_runs_round_gets_one_closed_line_half_way_between_its_ring
     assert (line.points_mm[0] == line.points_mm[-1]).all()
     assert np.hypot(*line.points_mm.T) == pytest.approx(1.07, abs=0.003)
     assert shapely.LineString(line.points_mm).length == pytest.approx(2 * math.pi * 1.07, rel=0.002)
+
+
+def test_a_ring_thinned_keeps_four_points_however_small_it_is():
+    small, large = (Point(0, 0).buffer(r).exterior for r in (1e-4, 1.0))
+    thin = thinned_lines(np.array([small, large]), 0.0003)
+    assert shapely.get_num_coordinates(thin)[0] == 4
+    assert shapely.is_closed(thin).all()
+    assert shapely.hausdorff_distance(thin[1], large) < 0.0003
+
+
+def test_of_an_edge_of_very_many_points_some_are_looked_at_and_both_its_ends():
+    edges = [box(0, 0, 3, 0.1).segmentize(way).exterior for way in (0.003, 1.0)]
+    points, bounds = _few(np.array(edges))
+    assert np.diff(bounds).tolist() == [691, 9]
+    assert (points[bounds[:-1]] == points[bounds[1:] - 1]).all()
+
+
+def test_half_way_between_two_squares_lies_the_square_between_corners_and_all():
+    """By the outer one's corners: from the inner one's no way leads into the corners."""
+    outer, inner = (box(-r, -r, r, r).exterior for r in (2, 1))
+    halfway = shapely.Polygon(_between(outer, inner))
+    assert halfway.symmetric_difference(box(-1.5, -1.5, 1.5, 1.5)).area < 1e-9

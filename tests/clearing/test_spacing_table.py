@@ -1,6 +1,7 @@
 """The table of candidate spacings and the choice among them."""
 
 import math
+from contextlib import nullcontext
 
 import pytest
 from hypothesis import given
@@ -125,6 +126,7 @@ def test_doses_that_add_allow_wider_lines_but_do_not_change_the_choice():
     # p/w = 1.6651 at r = 2: two lines whose sum just reaches the threshold between them.
     assert added.widest_mm == pytest.approx(1.6651 * 0.06, abs=1e-5)
     assert "S = 0" in added.reason
+    assert alone.reason.endswith("No addition of neighbouring doses is trusted.")
 
 
 def test_passes_that_accumulate_widen_the_mark():
@@ -186,6 +188,23 @@ def test_what_is_doubtful_is_said(numbers, said):
 
 def test_a_sound_case_has_nothing_to_say():
     assert spacing_table(FillCase(spot=DIODE, mark_across_mm=0.07, step_mm=0.0125)).cautions == ()
+
+
+@pytest.mark.parametrize(("step", "is_wider"), [(0.069, False), (0.07, True), (0.2, True)])
+def test_one_motor_step_wider_than_the_rule_is_said_to_be_the_least_there_is(step, is_wider):
+    """The rule gives 1.1566 x 0.06 = 0.0694 mm."""
+    reason = spacing_table(FillCase(spot=DIODE, step_mm=step)).reason
+    assert ("one motor step, the least there is" in reason) == is_wider
+
+
+@pytest.mark.parametrize(
+    ("ratio", "stands"), [(1.0099, False), (1.0101, True), (2999.9, True), (3000.1, False)]
+)
+def test_a_mark_is_of_a_spot_from_1_01_to_3000_times_its_threshold(ratio, stands):
+    """D^2 = 2 w^2 ln r (see `stopout.clearing.beam.spot`)."""
+    case = FillCase(spot=DIODE, mark_across_mm=0.06 * math.sqrt(2 * math.log(ratio)))
+    with nullcontext() if stands else pytest.raises(PlanError, match="times as wide"):
+        assert spacing_table(case).dose_ratio == pytest.approx(ratio)
 
 
 def test_what_clears_nothing_or_cannot_be_is_refused():

@@ -18,6 +18,8 @@ CASE = TimeCase(
         cleared_length_mm=12360.0,
         travel_length_mm=7739.0,
         dose_ratio_max=1.1,
+        lines_per_s_max=0,
+        busiest_mm=(0.0, 0.0),
     ),
     time_one_direction_s=4071.0,
     time_other_direction_s=1340.0,
@@ -75,6 +77,9 @@ def test_on_metal_the_limit_follows_the_threshold_power():
     table = time_table(weak)
     assert table.limit_speed_mm_s == pytest.approx((1.65 / 2 - 0.20) / 0.0175)
     assert table.binds == "power"
+    # A plan of more than that, by which 14.3 mm/s would do, shows that it can be had.
+    weak = replace(CASE, threshold=threshold, machine=replace(MACHINE, power_w=0.9))
+    assert (time_table(weak).binds, time_table(weak).limit_speed_mm_s) == ("power", 20.0)
 
 
 def test_the_other_direction_is_told_with_its_time():

@@ -89,6 +89,19 @@ def test_areas_left_by_outlines_and_filled_are_those_of_each_part_alone():
             assert one.is_empty == other.is_empty
 
 
+@pytest.mark.parametrize("spacing", [0.05, 0.08, 0.12, 0.2])
+@pytest.mark.parametrize(("along", "mark"), [("x", (0.12, 0.1)), ("y", (0.1, 0.12))])
+def test_lines_run_on_what_an_outline_leaves_and_half_a_spacing_round_but_never_beyond_it(
+    spacing, along, mark
+):
+    """Of a box, by plain arithmetic; lines may be farther apart than the mark of 0.1 is wide."""
+    left = left_by_outlines(np.array([box(0, 0, 2, 1)]), mark_mm=mark)
+    (area,) = areas_to_fill(left, mark_mm=mark, spacing_mm=spacing, along=along)
+    share = min(spacing / 0.1, 1.0)
+    x, y = ((1 - share) * axis / 2 - 0.001 for axis in mark)
+    assert area.bounds == pytest.approx((x, y, 2 - x, 1 - y), abs=1e-4)
+
+
 def test_a_part_that_is_like_another_gets_its_strokes_moved():
     by = np.array([[7.3, 0.0], [0.0, 9.1], [-3.20004, 11.7]])
     part = PARTS[2]
@@ -152,6 +165,7 @@ def test_a_straight_edge_is_parted_alike_at_both_ends_and_takes_no_longer():
     length = pieces.length_mm[is_outline]
     assert len(length) > 10
     np.testing.assert_allclose(length, length[::-1], atol=0.02)
+    assert (pieces.speed_mm_s[is_outline] == 30).all()
     limits = {"acceleration_mm_s2": 800.0, "cornering_mm": 0.01}
     before, after = (plan_speeds(one, **limits).time_s.sum() for one in (moves, pieces))
     assert after == pytest.approx(before, rel=3e-3)

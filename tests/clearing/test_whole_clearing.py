@@ -13,6 +13,7 @@ from clearing.winch_rows import MACHINE
 from stopout.clearing import clear, measure_program
 from stopout.clearing.filling.fill import FillRow
 from stopout.clearing.one_way import one_way_s
+from stopout.clearing.plan import LineBand, _banded
 from stopout.clearing.work import Work
 
 MARK, SPACING, SPEED = (0.1, 0.08), {"x": 0.06, "y": 0.075}, 20.0
@@ -62,8 +63,25 @@ def test_the_plain_way_takes_its_lines_and_the_ways_back_between_them(along):
         # Up to speed, along the line, and down to rest.
         expected += SPEED / ACCELERATION + (end - begin) / SPEED + SPEED / ACCELERATION
         at = (end + run_mm, height)
-    assert one_way_s(rows, work) == pytest.approx(expected, rel=1e-12)
-    assert one_way_s([], work) == 0.0
+    assert one_way_s(rows, work, 0.0) == pytest.approx(expected, rel=1e-12)
+    assert one_way_s([], work, 0.0) == 0.0
+
+
+@pytest.mark.parametrize("along", ["x", "y"])
+def test_lines_of_bands_go_on_by_the_spacing_of_the_band_that_they_lie_in(along):
+    """By hand: 0.15, 0.45, 0.75; the second band is passed over; on from 1.05 by 0.1."""
+    bands = [
+        LineBand(low_mm=low, high_mm=high, spacing_mm=spacing)
+        for low, high, spacing in ((0, 1, 0.3), (1, 1.04, 0.005), (1.04, 1.07, 0.3), (1.07, 2, 0.1))
+    ]
+    work = Work(
+        machine=MACHINE, mark_mm=(1, 1), spacing_mm={along: 0.1}, power=0.3, speed_mm_s=9, passes=1
+    )
+    rows = _banded(work.parts([box(-3, -3, 5, 5)], (along,)), work, bands, along)
+    assert [row.height_mm for row in rows] == pytest.approx(
+        [0.15, 0.45, 0.75, 1.05, *np.arange(1.35, 2, 0.1)]
+    )
+    assert [row.index for row in rows] == list(range(len(rows)))
 
 
 @pytest.mark.parametrize(("gap_mm", "is_passed"), [(0.7, True), (1.2, False)])

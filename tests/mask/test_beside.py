@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import shapely
 from shapely import LineString, MultiPolygon, Polygon, box, union_all
 
 from stopout.mask import make_mask
@@ -101,6 +102,13 @@ def test_a_notch_between_two_arms_that_meet_keeps_the_limit(width, is_spoilt):
     assert spoilt(target, box(0, 0, 0.14 + BY, 2)) == [is_spoilt]
 
 
+@pytest.mark.parametrize(("depth", "is_spoilt"), [(0.148, False), (0.157, True)])
+def test_a_notch_no_deeper_than_one_and_a_half_limits_is_a_corner(depth, is_spoilt):
+    """Ours: 0.06 mm wide once a side of it has come in, and 0.15 mm deep."""
+    target = box(0, 0, 2, 2).difference(box(0.14, 2 - depth, 0.23, 2))
+    assert spoilt(target, box(0, 0, 0.14 + BY, 2)) == [is_spoilt]
+
+
 def test_a_land_that_runs_out_in_a_point_as_drawn_may_lose_its_tip():
     """Narrower than the limit below 0.25 of its height anyway; its left side comes 0.03 mm in."""
     target = box(-1, -1, 1, 2).difference(Polygon([(-0.2, 2), (0, 0), (0.2, 2)]))
@@ -110,12 +118,20 @@ def test_a_land_that_runs_out_in_a_point_as_drawn_may_lose_its_tip():
     assert spoilt(target.union(box(-1, 0, 1, 0.3)), side) == [True]
 
 
-@pytest.mark.parametrize(("depth", "runs"), [(0.25, [True, True]), (0.5, [False, True])])
+@pytest.mark.parametrize(
+    ("depth", "runs"), [(0.295, [True, True]), (0.302, [False, True]), (0.5, [False, True])]
+)
 def test_a_lost_land_runs_in_from_where_it_leaves_what_stays(depth, runs):
     """0.3 mm from its long side; and 2 mm from its short one, though what stays is near beside."""
     lost = np.array([box(0, 0, 2, 0.3), box(4, 0, 4.2, 2)])
     below = np.array([box(0, -1, 2, 0), box(4, -1, 4.2, 0) | box(4.3, 0, 5, 2)])
     assert _run_in(lost, below, depth).tolist() == runs
+    # Wherever they lie, and turned.
+    for off in ((-4.1, -1), (-1, -0.15)):
+        moved = [shapely.transform(some, lambda xy, off=off: xy + off) for some in (lost, below)]
+        assert _run_in(*moved, depth).tolist() == runs
+        turned = [shapely.transform(some, lambda xy: xy[:, ::-1]) for some in moved]
+        assert _run_in(*turned, depth).tolist() == runs
 
 
 def pointed(land, *deep):

@@ -11,6 +11,8 @@ import shapely
 from shapely import Point, box, union_all
 
 from stopout.mask import LocalWidths, land_across, lost_bridges, lost_counters
+from stopout.mask.bridges import _ways_across
+from stopout.mask.surroundings import Surroundings
 
 NOWHERE = LocalWidths(at_mm=np.empty((0, 2)), width_mm=np.empty(0), length_mm=np.empty(0))
 
@@ -94,6 +96,21 @@ def test_a_channel_that_closes_parts_a_room_of_land_from_the_rest(with_counter):
     assert bridge.at_mm == pytest.approx((1.5, 0.4))
 
 
+@pytest.mark.parametrize(("gap", "count"), [(0.0095, 0), (0.0105, 1)])
+def test_a_gap_within_one_part_is_a_land_from_ten_micrometres_on(gap, count):
+    """Ours: what is narrower the arithmetic has made."""
+    part = box(0, 0, 2, 1).difference(box(1, 0.2, 1 + gap, 2))
+    ways = _ways_across(box(1, 0.5, 1 + gap, 0.8), Surroundings([part]))
+    assert [way.length for way in ways] == pytest.approx([gap] * count)
+
+
+def test_parts_that_touch_in_a_corner_have_no_way_across():
+    squares = [box(0, 0, 1, 1), box(1, 1, 2, 2)]
+    assert _ways_across(box(1, 0.5, 1.5, 1), Surroundings(squares)) == []
+    (way,) = _ways_across(box(1, 0.5, 1.5, 1.1), Surroundings([squares[0], box(1, 1.1, 2, 2)]))
+    assert way.length == pytest.approx(0.1)
+
+
 def test_a_land_whose_other_side_is_not_found_is_not_measured():
     """Told to be a thousandth of its width, it is looked for no farther than four times that."""
     plate = box(0, 0, 3, 3).difference(union_all([ROOM, CHANNEL]))
@@ -103,6 +120,19 @@ def test_a_land_whose_other_side_is_not_found_is_not_measured():
 def test_a_channel_filled_from_its_blind_end_parts_nothing():
     plate = box(0, 0, 3, 3).difference(CHANNEL)
     assert not lost(plate, plate, box(1.45, 0.5, 1.55, 1), land=WIDTHS)
+
+
+def test_a_channel_filled_from_its_blind_end_parts_nothing_beside_one_that_does():
+    blind = box(2.6, 0, 2.7, 1)
+    plate = box(0, 0, 3, 3).difference(union_all([ROOM, CHANNEL, blind]))
+    widths = replace(
+        WIDTHS,
+        at_mm=np.vstack([ALONG, [[2.65, 0.7]]]),
+        width_mm=np.append(WIDTHS.width_mm, 0.1),
+        length_mm=np.append(WIDTHS.length_mm, 0.2),
+    )
+    (bridge,) = lost(plate, plate, CHANNEL | box(2.6, 0.5, 2.7, 1), land=widths)
+    assert bridge.at_mm == pytest.approx((1.5, 0.4))
 
 
 def test_filled_counters_are_measured_across_their_largest_disc():

@@ -138,7 +138,7 @@ def test_a_course_that_must_pay_recovers_twice_what_it_adds(width, pays):
     assert course_of(bar, bar) is not None
 
 
-@pytest.mark.parametrize(("degrees", "is_blunt"), [(100, True), (80, False)])
+@pytest.mark.parametrize(("degrees", "is_blunt"), [(100, True), (85.5, True), (84.5, False)])
 def test_an_end_is_blunt_where_it_turns_by_no_more_than_95_degrees(degrees, is_blunt):
     """The tip of a kite with this angle turns by the rest of 180 degrees."""
     half = math.radians(degrees / 2)

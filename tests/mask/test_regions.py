@@ -39,8 +39,13 @@ def test_each_pair_that_lies_within_a_distance_is_found_once_on_every_side(withi
         assert pairs == (set() if within < 1 else near if within < 4 else near | far)
 
 
+def test_of_no_regions_there_are_no_parts():
+    parts, owner = parts_of_each([])
+    assert (len(parts), len(owner)) == (0, 0)
+
+
 def test_what_touches_meets_at_no_distance():
-    one, other = meeting(np.array([box(0, 0, 1, 1), box(1, 0, 2, 1), HOLED], dtype=object))
+    one, other = meeting(np.array([box(0, 0, 1, 1), box(1, 0, 2, 1), HOLED], dtype=object), 0.0)
     assert {(i, j) for i, j in zip(one.tolist(), other.tolist(), strict=True)} == {
         (0, 1),
         (0, 2),
@@ -105,7 +110,7 @@ def test_a_loss_that_touches_on_one_side_has_one_contact_there_whichever_it_is(s
 
 def test_only_parts_of_one_owner_meet_where_owners_are_told():
     row = np.array([box(k, 0, k + 1, 1) for k in range(4)], dtype=object)
-    one, other = meeting(row, owner=np.array([0, 0, 1, 1]))
+    one, other = meeting(row, 0.0, owner=np.array([0, 0, 1, 1]))
     assert sorted(zip(one.tolist(), other.tolist(), strict=True)) == [(0, 1), (2, 3)]
 
 

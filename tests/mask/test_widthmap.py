@@ -56,6 +56,21 @@ def test_quantiles_count_lengths_of_axis():
     assert target.quantiles((0.3, 0.9)) == pytest.approx((0.4, 1.0), rel=0.02)
 
 
+def test_quantiles_count_lengths_however_short():
+    """Four fifths of half a millimetre are 2 mm wide."""
+    widths = LocalWidths(
+        at_mm=np.zeros((2, 2)), width_mm=np.array([1.0, 2]), length_mm=np.array([0.1, 0.4])
+    )
+    assert widths.quantiles((0.15, 0.3)) == (1, 2)
+
+
+def test_all_of_the_axis_is_no_wider_than_its_widest_place_whatever_rounding_makes_of_the_sum():
+    length = np.full(10, 0.1)
+    assert np.cumsum(length)[-1] < length.sum()
+    widths = LocalWidths(at_mm=np.zeros((10, 2)), width_mm=np.arange(10.0), length_mm=length)
+    assert widths.quantiles((0.05, 1.0)) == (0, 9)
+
+
 def test_places_that_have_no_length_weigh_alike():
     widths = LocalWidths(
         at_mm=np.zeros((3, 2)), width_mm=np.array([3.0, 1, 2]), length_mm=np.zeros(3)

@@ -16,7 +16,7 @@ from shapes import EMPTY, NECK, RING, glyph_f
 from stopout.mask import narrowest, narrowest_of
 from stopout.mask.discs import NO_POINTS, RESOLUTION_MM, what_fails
 from stopout.mask.regions import parts_of
-from stopout.mask.rings import groups_of, rings_of, together
+from stopout.mask.rings import _contacts, groups_of, rings_of, together
 from stopout.mask.widths import _halved_nearby, _place, _rung_down, _rung_up
 
 
@@ -99,6 +99,11 @@ def test_a_needle_measures_next_to_nothing():
     assert narrowest(Polygon([(0, 0), (10, 0.4), (10, -0.4)])).width_mm < 0.002
 
 
+@pytest.mark.parametrize("start", [0.0003, 0.05])
+def test_a_hair_measures_one_step_of_the_search(start):
+    assert narrowest(box(0, 0, 10, 0.0002), start_mm=start).width_mm == RESOLUTION_MM
+
+
 @pytest.mark.parametrize("start", [0.05, 0.12, 0.3])
 def test_a_stub_is_as_narrow_whatever_the_search_begins_with(start):
     """Twice as long as wide it is a stroke to a disc as wide as it, a corner to one twice as wide.
@@ -119,6 +124,14 @@ def test_a_stub_of_two_and_a_half_widths_is_found_wherever_its_width_falls(width
     stub = shapely.union_all([box(0, 0, 4, 2), box(2, 1.9, 2 + width, 2 + 2.5 * width)])
     found = narrowest(stub, start_mm=2 * width).width_mm
     assert found == pytest.approx(width, abs=0.0006)
+
+
+@pytest.mark.parametrize(("width", "is_rough"), [(0.0375, True), (0.055, False)])
+def test_a_stub_narrower_than_a_seventh_of_what_is_begun_with_is_roughness(width, is_rough):
+    """Of the ladder's widths 0.0384 mm is under a seventh of 0.307 mm and 0.0576 mm over it."""
+    stub = shapely.union_all([box(0, 0, 4, 2), box(2, 1.9, 2 + width, 2 + 2 * width)])
+    found = narrowest(stub, start_mm=0.307).width_mm
+    assert found == pytest.approx(2 if is_rough else width, abs=0.0006)
 
 
 @pytest.mark.parametrize("start", [0.0145, 0.05])
@@ -240,6 +253,30 @@ def test_large_parts_are_searched_as_small_ones_are(shape, leave_out_points, mon
     large = narrowest(shape, leave_out_points=leave_out_points)
     assert large.width_mm == pytest.approx(small.width_mm, abs=0.0004)
     assert shape.buffer(0.001).contains(Point(large.at_mm))
+
+
+@pytest.mark.parametrize("width", [0.05, 5.0])
+def test_a_hole_by_itself_is_framed_so_far_out_that_a_disc_goes_round_it(width):
+    """A cross of bars two discs long, too hollow for a disc to roll over it."""
+    bar = box(-width, -0.2 * width, width, 0.2 * width)
+    hole = bar | affinity.rotate(bar, 90)
+    plate = box(-9, -9, 9, 9) if width < 1 else box(-99, -99, 99, 99)
+    groups, group = groups_of(rings_of(np.array([plate - hole])), width)
+    assert sorted(group) == [0, 1]
+    (framed,) = (one for one in groups if one.bounds != plate.bounds)
+    assert min(np.abs(framed.bounds)) >= width + 3 * width
+    assert list(framed.interiors[0].bounds) == pytest.approx([-width, -width, width, width])
+
+
+def test_only_where_edges_meet_in_a_point_is_a_contact():
+    """Two squares of land left out that share a corner; a corner drawn twice is none."""
+    outline = [(0, 0), (9, 0), (9, 0), (9, 9), (9, 9 + 1e-8), (0, 9)]
+    holes = [box(1, 1, 3, 3), box(3, 3, 5, 5), box(6, 6, 7, 7)]
+    land = Polygon(outline, [hole.exterior for hole in holes])
+    other = affinity.translate(land, 20, 0)
+    at, part = _contacts(np.array([land, box(0, 0, 1, 1), other]))
+    assert at.tolist() == [[3, 3], [23, 3]]
+    assert part.tolist() == [0, 2]
 
 
 def test_rings_of_several_regions_keep_to_their_own_parts():

@@ -145,6 +145,7 @@ def swept_scallop(p, radius, angle_deg):
 )
 def test_scallops_agree_with_swept_capsules(angle, expected):
     assert scallop_mm(0.10, 0.075, angle) == pytest.approx(expected, abs=1e-4)
+    assert scallop_mm(0.10, 0.075, 180 - angle) == pytest.approx(expected, abs=1e-4)
     if angle >= 15:
         assert swept_scallop(0.10, 0.075, angle) == pytest.approx(expected, rel=5e-3)
 

@@ -101,7 +101,7 @@ def _turn_s(work: Work, along: Along) -> float:
     ]
     strokes = [row_stroke(row, is_forward=row.index % 2 == 0, along=along) for row in rows]
     time_s, travel_s = work.stroke_times_s(strokes)
-    return float(time_s[2] + travel_s[2]) - length / v
+    return float((time_s + travel_s)[2]) - length / v
 
 
 def _least_lengths_mm(parts: list[Part], work: Work) -> FloatArray:

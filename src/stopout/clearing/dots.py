@@ -20,6 +20,7 @@ import shapely
 from shapely.geometry import MultiLineString, MultiPolygon, Polygon
 
 from stopout.clearing.filling.edges import order_outlines
+from stopout.clearing.filling.order import HOME_MM
 from stopout.clearing.filling.strokes import BeamStroke
 from stopout.clearing.motion import plan_speeds
 from stopout.clearing.moving.lead import offset_for_play
@@ -98,7 +99,7 @@ def with_dots(
     tolerance_mm: float,
     power: float,
     speed_mm_s: float,
-    passes: int = 1,
+    passes: int,
 ) -> tuple[ClearingRun, DwellRun | None]:
     """Plan a clearing with a dwell for each dot, where that is quicker than strokes alone.
 
@@ -129,9 +130,8 @@ def with_dots(
     if not dots:
         return plain, None
     rest = MultiPolygon([a for a, dot in zip(centres.geoms, found, strict=True) if dot is None])
-    run = plain if rest.is_empty and lines.is_empty else lay(rest, lines)
-    strokes = None if run is plain else run.moves
-    moves, block, time_s = _laid(strokes, dots, machine, power=power, passes=passes)
+    run = lay(rest, lines)
+    moves, block, time_s = _laid(run.moves, dots, machine, power=power, passes=passes)
 
     def takes(moves: Moves) -> float:
         made = measure_program(moves, machine=machine, power=power, speed_mm_s=speed_mm_s)
@@ -141,9 +141,9 @@ def with_dots(
     if dots_s >= strokes_s:
         return plain, None
     lit = block.power > 0
-    other = None if strokes is None else run.other_time_s
-    if other is not None and strokes is not None:
-        other += dots_s - takes(strokes)
+    other = None
+    if run.other_time_s is not None:
+        other = run.other_time_s + dots_s - takes(run.moves)
     made = replace(
         run, moves=moves, time_one_direction_s=plain.time_one_direction_s, other_time_s=other
     )
@@ -187,7 +187,7 @@ def _support(axes_mm: tuple[float, float]) -> FloatArray:
 
 
 def _laid(
-    strokes: Moves | None, dots: list[_Dot], machine: Machine, *, power: float, passes: int
+    strokes: Moves, dots: list[_Dot], machine: Machine, *, power: float, passes: int
 ) -> tuple[Moves, Moves, FloatArray]:
     """Return all moves; those of the dots alone, as long; and what each of these takes."""
     ordered = _ordered(dots, machine)
@@ -199,7 +199,7 @@ def _laid(
     energy = np.zeros(len(block))
     energy[lit] = [dot.energy_s for dot in ordered * passes]
     block = replace(block, power=np.where(lit, energy / np.maximum(time_s, 1e-9), 0.0))
-    if strokes is None or not len(strokes):
+    if not len(strokes):
         return block, block, time_s
     # The strokes end at home, from where the dots begin.
     both = Moves(
@@ -228,7 +228,7 @@ def _ordered(dots: list[_Dot], machine: Machine) -> list[_Dot]:
     }
     return [
         by_start[tuple(sorted(map(tuple, stroke.points_mm.tolist())))]
-        for stroke in order_outlines(strokes, start_mm=(0.0, 0.0))
+        for stroke in order_outlines(strokes, start_mm=HOME_MM)
     ]
 
 

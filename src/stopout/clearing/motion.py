@@ -102,12 +102,10 @@ class Course:
         self._passed = np.cumsum(is_real)
         self._run = self._length[self._real]
         self._gained = np.append(0.0, np.cumsum(2 * acceleration_mm_s2 * self._run))
-        self._corner = np.empty(0)
-        if len(self._real):
-            points = np.vstack([moves.start_mm[self._real[:1]], moves.end_mm[self._real]])
-            self._corner = corner_speeds(
-                points, acceleration_mm_s2=acceleration_mm_s2, cornering_mm=cornering_mm
-            )
+        points = np.vstack([moves.start_mm[self._real[:1]], moves.end_mm[self._real]])
+        self._corner = corner_speeds(
+            points, acceleration_mm_s2=acceleration_mm_s2, cornering_mm=cornering_mm
+        )
 
     def profile(self, speed_mm_s: FloatArray) -> Profile:
         """Plan the speeds from rest to rest, forwards and backwards.

@@ -19,7 +19,7 @@ from stopout.clearing.work import Work
 __all__ = ["one_way_s"]
 
 
-def one_way_s(rows: Sequence[FillRow], work: Work, start_mm: float = 0.0) -> float:
+def one_way_s(rows: Sequence[FillRow], work: Work, start_mm: float) -> float:
     """Return what lines take one way, begun from the start's place along them."""
     if not rows:
         return 0.0

@@ -12,6 +12,7 @@ from shapely.geometry import MultiLineString, MultiPolygon
 from stopout.clearing.choice import ALONG, Along, with_rings
 from stopout.clearing.filling.edges import order_outlines
 from stopout.clearing.filling.fill import FillRow, rows_at
+from stopout.clearing.filling.order import HOME_MM
 from stopout.clearing.filling.strokes import BeamStroke, line_strokes
 from stopout.clearing.moving.paths import outline_speed_mm_s
 from stopout.clearing.one_way import one_way_s
@@ -179,7 +180,7 @@ def _drafted_s(parts: list[Part], in_rings: Sequence[bool], work: Work, along: A
     The lines are laid in order. Rings and outlines are hardly others for one direction than for the
     other: each part's are taken by themselves.
     """
-    lines = work.lines(parts, in_rings, along, is_draft=True)
+    lines = work.lines(parts, in_rings, along, start_mm=HOME_MM, is_draft=True)
     return float(sum(map(sum, work.stroke_times_s(lines)))) + _edges_s(parts, in_rings)
 
 
@@ -249,8 +250,8 @@ def mark_in_bands(
     rows = _banded(parts, work, bands, along)
     outlines = [stroke for part in parts for stroke in part.outlines]
     outlines += line_strokes(lines, machine)
-    filled = filled_strokes(rows, along, (0.0, 0.0))
-    edges = order_outlines(outlines, start_mm=end_of(filled))
+    filled = filled_strokes(rows, along, HOME_MM)
+    edges = order_outlines(outlines, start_mm=end_of(filled, HOME_MM))
     moves = work.moves(filled + work.finished(edges))
     # Bands or not, edges take the same.
     edges_s = work.time_of(moves) / passes - sum(map(sum, work.stroke_times_s(filled)))
@@ -258,7 +259,7 @@ def mark_in_bands(
         moves=moves,
         line_direction=along,
         outline_speed_mm_s=_slowest_outline(outlines, work),
-        time_one_direction_s=passes * (one_way_s(rows, work) + edges_s),
+        time_one_direction_s=passes * (one_way_s(rows, work, HOME_MM[along == "y"]) + edges_s),
         other_time_s=None,
     )
 

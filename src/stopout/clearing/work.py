@@ -201,7 +201,7 @@ class Work:
         in_rings: Sequence[bool],
         direction: str,
         *,
-        start_mm: tuple[float, float] = (0.0, 0.0),
+        start_mm: tuple[float, float],
         is_draft: bool = False,
     ) -> list[BeamStroke]:
         """Return the fill lines of those parts that are not cleared in rings, in order."""
@@ -220,7 +220,7 @@ class Work:
         singles: list[BeamStroke],
         direction: str,
         *,
-        start_mm: tuple[float, float] = (0.0, 0.0),
+        start_mm: tuple[float, float],
     ) -> tuple[list[BeamStroke], int]:
         """Return the strokes of all parts in order, and how many of them are lines.
 
@@ -271,9 +271,7 @@ def filled_strokes(
     ]
 
 
-def end_of(
-    strokes: list[BeamStroke], start_mm: tuple[float, float] = (0.0, 0.0)
-) -> tuple[float, float]:
+def end_of(strokes: list[BeamStroke], start_mm: tuple[float, float]) -> tuple[float, float]:
     """Return where strokes end; where they start if there are none."""
     if not strokes:
         return start_mm

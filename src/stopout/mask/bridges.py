@@ -201,14 +201,14 @@ def _middle_way(first: BaseGeometry, second: BaseGeometry, gap_mm: float) -> Lin
 
 def _chord(middle: Point, edge: BaseGeometry, longest_mm: float) -> LineString | None:
     """Return the line through a place from the nearest edge to the one opposite, if there is."""
-    touch = shapely.get_coordinates(shapely.shortest_line(middle, edge))[-1]
+    touch = shapely.get_coordinates(shapely.shortest_line(middle, edge))[1]
     at = shapely.get_coordinates(middle)[0]
     away = at - touch
     far = at + away * (longest_mm / max(float(np.hypot(*away)), 1e-9))
     beyond = shapely.intersection(LineString([at, far]), edge)
     if beyond.is_empty:
         return None
-    return LineString([touch, shapely.get_coordinates(shapely.shortest_line(middle, beyond))[-1]])
+    return LineString([touch, shapely.get_coordinates(shapely.shortest_line(middle, beyond))[1]])
 
 
 def _land_line(middle: Point, drawn: Surroundings, longest_mm: float) -> LineString | None:
@@ -248,9 +248,9 @@ def _inset(
     At the most it is over by half the gap: then the beam itself clears the bridge.
     """
     cut = shapely.get_parts(shapely.intersection(ray, near))
-    spans = [np.sort((shapely.get_coordinates(part) - edge) @ onward) for part in cut]
-    spans = [span for span in spans if len(span) and span[0] < middle]
-    if not spans:
+    spans = [(shapely.get_coordinates(part) - edge) @ onward for part in cut]
+    ends = [float(span.max()) for span in spans if len(span) and span.min() < middle]
+    if not ends:
         # Nothing is open straight behind: what comes from beside is as far away as it is.
         return float(shapely.distance(Point(edge), near).min())
-    return -min(max(float(span[-1]) for span in spans), middle)
+    return -min(max(ends), middle)

@@ -161,8 +161,8 @@ def ends_bluntly(loss: BaseGeometry, centres: BaseGeometry, reach_mm: float) -> 
     ring = shapely.get_coordinates(shapely.simplify(loss.exterior, reach_mm / 50))[:-1]
     tip = int(np.argmax(shapely.distance(shapely.points(ring), centres)))
     back, on = ring[tip] - ring[tip - 1], ring[(tip + 1) % len(ring)] - ring[tip]
-    cosine = float(back @ on) / max(float(np.hypot(*back) * np.hypot(*on)), 1e-18)
-    return bool(np.arccos(np.clip(cosine, -1.0, 1.0)) <= _BLUNT)
+    turn = np.arctan2(back[0] * on[1] - back[1] * on[0], back @ on)
+    return bool(abs(turn) <= _BLUNT)
 
 
 def _recovers(losses: PolygonArray, made: PolygonArray, beyond: PolygonArray) -> NDArray[np.bool_]:

@@ -19,7 +19,7 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.mask.beside import spoils_land
 from stopout.mask.corners import corner_lines
-from stopout.mask.courses import FollowedPlace, Following, ends_bluntly
+from stopout.mask.courses import FollowedPlace, Following
 from stopout.mask.mouths import still_needed
 from stopout.mask.neighbours import neighbours
 from stopout.mask.offset import dilate_by_both, dilate_by_mark, erode_by_both, swept, thinned
@@ -135,7 +135,7 @@ def make_mask(
         narrowest_land_mm=narrowest_land_mm,
     )
     bumps = swept(corners, mark_mm, undercut_mm)
-    losses = _losses(target, centres, kept, bumps, reach, slack, edge_tolerance_mm)
+    losses = _losses(target, kept, bumps, reach, slack, edge_tolerance_mm)
     followed = Following(target, centres, bumps, undercut_mm, mark_mm, edge_tolerance_mm)
     courses = followed.courses(*losses)
     spoils = _spoils(target, courses, edge_tolerance_mm, reach, narrowest_land_mm)
@@ -160,7 +160,6 @@ def make_mask(
 
 def _losses(
     target: BaseGeometry,
-    centres: MultiPolygon,
     kept: BaseGeometry,
     bumps: BaseGeometry,
     reach: float,
@@ -174,14 +173,10 @@ def _losses(
     followed, must_pay = is_stroke.copy(), np.zeros(len(lost), dtype=bool)
     if edge_tolerance_mm > 0:
         followed |= reaches_beyond(lost, [kept, bumps], _STUB * reach)
-        # What reaches no farther than that is a corner, unless it ends bluntly.
+        # What reaches no farther than that is hardly more than a corner.
         short = followed & ~is_stroke
         is_far = reaches_beyond(lost[short], [kept, bumps], max(_POINT * reach, edge_tolerance_mm))
         must_pay[short] = ~is_far
-        followed[short] = [
-            far or ends_bluntly(loss, centres, reach)
-            for loss, far in zip(lost[short], is_far, strict=True)
-        ]
     return lost[followed], is_stroke[followed], must_pay[followed]
 
 

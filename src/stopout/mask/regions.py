@@ -49,7 +49,7 @@ def parts_of_each(regions: PolygonArray) -> tuple[PolygonArray, NDArray[np.intp]
 
 
 def meeting(
-    parts: PolygonArray, within_mm: float = 0.0, *, owner: NDArray[np.intp] | None = None
+    parts: PolygonArray, within_mm: float, *, owner: NDArray[np.intp] | None = None
 ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Return the pairs of some polygons that meet, or lie within a distance; each pair once.
 
@@ -92,7 +92,7 @@ def gathered(parts: PolygonArray, owner: NDArray[np.intp], count: int) -> Polygo
 
 def united(parts: PolygonArray, owner: NDArray[np.intp], count: int) -> PolygonArray:
     """Return the union of the parts of each of some owners; they come owner by owner."""
-    many = np.bincount(owner, minlength=count)
+    many = np.bincount(owner)
     table = np.full((count, int(many.max(initial=1))), None)
     first = np.cumsum(many) - many
     table[owner, np.arange(len(owner)) - first[owner]] = parts

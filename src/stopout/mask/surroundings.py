@@ -70,7 +70,7 @@ def near_in_own(
     Each part of the inner region lies within one part of the outer. What lies within other parts,
     however near, is left out.
     """
-    home = np.full(len(inner.parts), -1)
+    home = np.full(len(inner.parts), len(outer.parts))
     piece, part = outer.tree.query(shapely.point_on_surface(inner.parts), predicate="intersects")
     home[piece] = part
     place, piece = inner.touched_by(frames_round(places, margin_mm))

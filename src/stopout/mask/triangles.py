@@ -70,12 +70,12 @@ def _by_tiles(points: FloatArray) -> tuple[Index, Index]:
     made, beside = tiles.triangles()
     sure = tiles.hold(made)
     made, beside = _kept(made, beside, sure)
-    # Corners that are met by none, or by a side beyond which a triangle is missing.
+    # Corners that are met by none, or by a side beyond which a triangle is missing: all triangles
+    # go the same way round, so that where one such side ends another begins.
     missing = np.ones(len(points), dtype=bool)
     missing[made] = False
-    open_side = np.argwhere(beside < 0)
-    for k in (1, 2):
-        missing[made[open_side[:, 0], (open_side[:, 1] + k) % 3]] = True
+    of, across = np.nonzero(beside < 0)
+    missing[made[of, (across + 1) % 3]] = True
     rest = np.flatnonzero(missing)
     others, near = _of(points[rest])
     others = rest[others]

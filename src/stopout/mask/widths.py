@@ -126,7 +126,7 @@ def narrowest_of(
     """
     most = _steps(most_mm)
     start = min(_rung_up(_steps(start_mm)), most)
-    search = _Search(regions, leave_out_points, recall, least=(start - 1) // _ROUGH)
+    search = _Search(regions, leave_out_points, recall, least=(start - 1) / _ROUGH)
     everywhere = np.arange(len(search.region))
     low = most if most <= _HARDLY_MORE * start else start
     lost = search.climbed(everywhere, 0, low, low)
@@ -177,7 +177,7 @@ class _Search:
         leaves_out_points: bool,
         recall: Recall,
         *,
-        least: int,
+        least: float,
     ) -> None:
         self._regions, self._recall, self._leaves_out_points = regions, recall, leaves_out_points
         # What is narrow at no more than so many steps is not looked for without a hint.

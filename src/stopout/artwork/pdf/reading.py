@@ -457,9 +457,10 @@ def _rendered(sheet: _Sheet, per_pt: float) -> NDArray[np.uint8]:
 def _traced(
     sheet: _Sheet, dpi: float, threshold: float, scale: float, *, name: str
 ) -> tuple[BaseGeometry, list[Finding]]:
-    from stopout.artwork.raster.reading import trace
-    from stopout.artwork.raster.tones import tones_told
+    from stopout.artwork.raster.lines import lines_of
 
     grey = _rendered(sheet, dpi / _PT)
-    told = list(tones_told(grey, threshold=threshold, name=name))
-    return trace(grey, threshold=threshold, mm_per_px=scale * _PT / dpi).dark, told
+    lines = lines_of(
+        grey, threshold=threshold, mm_per_px=scale * _PT / dpi, is_page=True, name=name
+    )
+    return lines.traced.dark, list(lines.findings)

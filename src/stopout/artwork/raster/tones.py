@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from stopout.values import Finding
+from stopout.artwork.raster.light import Evened, evened
 
 # Between ink and paper: what is a fifth of the way from either. Our own rule, no source.
 _BETWEEN = (0.2, 0.8)
@@ -16,6 +16,8 @@ _STRIP_ROWS = 1024
 # Below so much of the picture, or with fewer different greys, there are flat colours at most.
 _LEAST_SHARE = 0.02
 _LEAST_LEVELS = 20.0
+# It was the light alone if, evened out, no more of the tones than this is left.
+_LEFT = 0.25
 
 
 def middle_tones(luma: NDArray[np.uint8] | NDArray[np.uint16]) -> tuple[float, float]:
@@ -61,16 +63,24 @@ def _eight_bit(luma: NDArray[np.uint8] | NDArray[np.uint16]) -> NDArray[np.uint8
     return (luma >> 8 if luma.dtype == np.uint16 else luma).astype(np.uint8, copy=False)
 
 
-def tones_told(
-    luma: NDArray[np.uint8] | NDArray[np.uint16], *, threshold: float, name: str
-) -> Iterator[Finding]:
-    """Yield a caution where a picture of continuous tone is made lines of."""
+@dataclass(frozen=True, slots=True, kw_only=True, eq=False)
+class Tones:
+    """How much of a picture lies between ink and paper, and what that may come of.
+
+    `share` is nought where there are flat colours at most. `even` is the picture as under even
+    light, where a photograph of lines is lines then.
+    """
+
+    share: float
+    even: Evened | None = None
+
+
+def toned(luma: NDArray[np.uint8] | NDArray[np.uint16]) -> Tones:
+    """Tell whether a picture is of continuous tone, and whether only the light on it is."""
     share, levels = middle_tones(luma)
     if share < _LEAST_SHARE or levels < _LEAST_LEVELS:
-        return
-    yield Finding.caution(
-        "tones-as-lines",
-        f"{100 * share:.0f} % of {name} are tones between ink and paper, as in a "
-        f"photograph; each place is made dark or light at the threshold of {100 * threshold:.0f} %",
-        remedy="Give line art, or the picture screened into dots; or compare the preview.",
-    )
+        return Tones(share=0.0)
+    even = evened(luma)
+    if even is not None and middle_tones(even.luma)[0] > _LEFT * share:
+        even = None
+    return Tones(share=share, even=even)

@@ -50,11 +50,6 @@ class Threshold:
         return max(0.0, spare / self.line_dose_j_per_mm)
 
 
-def line_dose_j_per_mm(power_w: float, speed_mm_s: float, *, duty: float = 1.0) -> float:
-    """Return the line dose duty x P / v [J/mm]."""
-    return duty * power_w / speed_mm_s
-
-
 def peak_dose_j_per_mm2(line_dose: float, radius_across_mm: float) -> float:
     """Return the area dose in the middle of a Gaussian line, sqrt(2/pi) q / w [J/mm^2].
 

@@ -25,7 +25,6 @@ _TOLD_SHARE = 0.05
 _SIGMAS = 2.0
 # Past a factor of two the mark is not of this spot at all.
 _STOP_FACTOR = 2.0
-_BISECTIONS = 100
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -82,18 +81,16 @@ def mark_beside(radius_mm: Pair, *, axis: int, mark_mm: float) -> float:
 def mark_of_mean(radius_mm: Pair, mean_mm: float) -> Pair:
     """Return the mark that this spot makes whose two axes have this mean, in mm.
 
-    A mean so small that only the narrower axis is above the threshold leaves the other at 0.
+    Of axes A and B at radii a < b, (A/a)^2 - (B/b)^2 = 2 ln(b/a): a quadratic, their sum being
+    known. A sum so small that only the narrower axis is above the threshold leaves B at 0.
     """
-    low, high = min(radius_mm) / max(radius_mm), 2.0
-    while sum(mark_of_spot(radius_mm, high)) < 2 * mean_mm:
-        high *= 2
-    for _ in range(_BISECTIONS):
-        middle = math.sqrt(low * high)
-        if sum(mark_of_spot(radius_mm, middle)) < 2 * mean_mm:
-            low = middle
-        else:
-            high = middle
-    return mark_of_spot(radius_mm, high)
+    narrow, wide = sorted(radius_mm)
+    both = 2 * mean_mm
+    half = narrow**2 * both
+    rest = narrow**2 * (both**2 + 2 * wide**2 * math.log(wide / narrow))
+    axis = min(both, rest / (half + math.sqrt(half**2 + (wide**2 - narrow**2) * rest)))
+    mark = (axis, both - axis)
+    return mark if radius_mm[0] == narrow else mark[::-1]
 
 
 def hold_against_spot(mark_mm: tuple[Measured, Measured], radius_mm: Pair) -> MarkCheck:

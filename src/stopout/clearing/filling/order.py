@@ -8,8 +8,8 @@ from stopout.clearing.filling.fill import FillRow
 from stopout.clearing.filling.tour import nearest_first, shortened, travel_mm
 from stopout.values import FloatArray
 
-# A way longer than the other by more than this factor is not worth making shorter.
-_HOPELESS = 1.5
+# Where every program begins and ends.
+HOME_MM = (0.0, 0.0)
 
 
 def chain_rows(rows: list[FillRow]) -> list[list[FillRow]]:
@@ -97,22 +97,16 @@ def quicker_order(
     start_mm: tuple[float, float],
     is_draft: bool = False,
 ) -> tuple[list[tuple[int, int]], tuple[float, float]]:
-    """Visit items by a short way: nearest first or as they come, then made shorter.
+    """Visit items by a short way: nearest first or as they come, the shorter made shorter still.
 
     Takes and returns what `nearest_first` does. As they come, each item begins at way 0. A draft
     is not made shorter.
     """
     chosen, _ = nearest_first(entries, exits, start_mm=start_mm)
     as_they_come = [(item, 0) for item in range(len(entries))]
-    way = [travel_mm(visits, entries, exits, start_mm) for visits in (chosen, as_they_come)]
-    tries = [chosen, as_they_come]
-    if not is_draft:
-        # A much longer way is not made the shorter one by turning stretches of it.
-        tries = [
-            shortened(visits, entries, exits, start_mm)
-            for visits, length in zip(tries, way, strict=True)
-            if length <= _HOPELESS * min(way)
-        ]
+    tries = (chosen, as_they_come)
     best = min(tries, key=lambda visits: travel_mm(visits, entries, exits, start_mm))
+    if not is_draft:
+        best = shortened(best, entries, exits, start_mm)
     x, y = exits[best[-1]]
     return best, (float(x), float(y))

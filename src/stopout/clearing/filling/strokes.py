@@ -202,7 +202,8 @@ def _off_mm(place: list[float], begin: list[float], end: list[float]) -> float:
 def _parted(points: FloatArray, machine: Machine) -> list[BeamStroke]:
     """Part a path that turns back on itself somewhere where it comes to rest for that."""
     is_closed = bool(np.all(points[0] == points[-1]))
-    around = np.vstack([points, points[1]]) if is_closed else points
+    # Of an open path this adds a turn at its end, where it ends anyway.
+    around = np.vstack([points, points[1]])
     limit = corner_speeds(
         around, acceleration_mm_s2=machine.acceleration_mm_s2, cornering_mm=machine.cornering_mm
     )

@@ -67,11 +67,7 @@ def _lit_late(moves: Moves, machine: Machine) -> Moves:
     order = np.argsort(places, kind="stable")
     owner = np.concatenate([np.arange(len(moves)), np.searchsorted(at, inner, side="left") - 1])
     places, owner = places[order], owner[order].clip(0, len(moves) - 1)
-    share = np.where(
-        moves.length_mm[owner] > _SAME_MM,
-        (places - at[owner]) / np.maximum(moves.length_mm[owner], _SAME_MM),
-        1.0,
-    )
+    share = (places - at[owner]) / np.maximum(moves.length_mm[owner], _SAME_MM)
     ends = moves.start_mm[owner] + share.clip(0, 1)[:, None] * step[owner]
     middle = (places + np.concatenate([[0.0], places[:-1]])) / 2
     # Switches on and off by turns, the first one on.

@@ -257,8 +257,6 @@ def _with_runs(
             # The run-up is the move before its vertex, the run-out the one after the last chord.
             move = ends.first + 1 if runs is up else ends.last
             speed[move[outline]] = entry[outline]
-        if is_fill.any():
-            vertex = run().vertex_mm_s
     # Only into and out of a line close by: a program may be taken up again at any other.
     gap = np.hypot(*(ends.points[ends.begin[1:]] - ends.points[ends.end[:-1]]).T)
     is_close = np.concatenate([[False], gap < 2 * full[1:], [False]])
@@ -281,7 +279,7 @@ def _with_runs(
 
 
 def dose_ratio_max(
-    moves: Moves, profile: Profile, *, power: float, speed_mm_s: float, scales: bool = False
+    moves: Moves, profile: Profile, *, power: float, speed_mm_s: float, scales: bool
 ) -> float:
     """Return the largest line dose along the beam-on path relative to the intended one.
 

@@ -19,8 +19,6 @@ _SPEED_STEP = 1.3
 _MOST_ROUNDS = 60
 # A factor, as a logarithm, that parts what is not held to steps.
 _NO_STEP = 30.0
-# Pieces shorter than this share of a motor step would be changes that no machine can follow.
-_STEP_SHARE = 1.0
 # A piece lasts at least this long: rounding its ends then turns it too little to slow it down.
 _PIECE_S = 0.001
 _LOWEST_MM_S = 1e-3
@@ -112,8 +110,9 @@ def _guarded(
     guard[1:-1] = turn * profile.vertex_mm_s[1:-1] ** 2 / machine.acceleration_mm_s2
     g0, g1, length = guard[:-1], guard[1:], moves.length_mm
     uneven = is_outline & (_slowest(profile) * _SPEED_STEP < profile.peak_mm_s)
-    has_room = uneven & (length > g0 + g1 + 2 * machine.step_mm * _STEP_SHARE)
-    least = machine.step_mm * _STEP_SHARE
+    # Pieces shorter than a motor step would be changes that no machine can follow.
+    least = machine.step_mm
+    has_room = uneven & (length > g0 + g1 + 2 * least)
     k = np.flatnonzero(has_room)
     at_mm = np.stack([g0[k], length[k] - g1[k], length[k]], axis=1)
     inner = (at_mm[:, :2] > least) & (at_mm[:, :2] < length[k, None] - least)
@@ -206,10 +205,12 @@ def _speed_steps(
     inner = np.concatenate([rising[:, 1:], falling[:, 1:]], axis=1)
     inner = np.sort(np.clip(inner, 0.0, end), axis=1)
     energy = np.minimum(v0**2 + twice_a * inner, v1**2 + twice_a * (end - inner))
-    speed = np.sqrt(np.minimum(energy, top**2))
-    least = machine.step_mm * _STEP_SHARE
+    speed = np.sqrt(energy)
     kept = _spaced(
-        inner, end, np.maximum(least, _PIECE_S * speed), np.maximum(least, _PIECE_S * v1)
+        inner,
+        end,
+        np.maximum(machine.step_mm, _PIECE_S * speed),
+        np.maximum(machine.step_mm, _PIECE_S * v1),
     )
     places = np.concatenate([inner, end], axis=1)
     row, column = np.nonzero(np.concatenate([kept, np.ones_like(end, dtype=bool)], axis=1))

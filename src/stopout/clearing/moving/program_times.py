@@ -23,8 +23,8 @@ class ProgramTimes:
     cleared_length_mm: float
     travel_length_mm: float
     dose_ratio_max: float
-    lines_per_s_max: int = 0
-    busiest_mm: tuple[float, float] = (0.0, 0.0)
+    lines_per_s_max: int
+    busiest_mm: tuple[float, float]
 
 
 def measure_program(

@@ -85,10 +85,10 @@ class LeastTime:
         inner = least_within_mm(areas, apart_mm=self._apart_mm, mark_mm=self._mark_mm)
         n = len(self._most_s)
         length = self._length_mm + np.bincount(part, inner, minlength=n)
-        box = np.maximum(self._high - self._low, 0.0)
         many = self._n_lines > 1
         way_s = np.zeros(n)
-        apart = np.sqrt(box[many].prod(axis=1) / self._n_lines[many])
+        box = self._high[many] - self._low[many]
+        apart = np.sqrt(box.prod(axis=1) / self._n_lines[many])
         way_s[many] = (self._n_lines[many] - 1) * travel_s(apart, self._machine)
         return np.asarray(_SURE * (length / self._speed_mm_s + way_s) + self._slow_s)
 

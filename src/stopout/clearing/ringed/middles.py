@@ -38,7 +38,7 @@ def middles(edges: Polygons) -> Polygons:
     if not len(edges):
         return edges
     points, bounds = _few(edges)
-    at = _along(points, bounds)
+    at = _along(points)
     first, last = bounds[:-1], bounds[1:] - 1
     low, high = np.sort(_farthest(points, first, last), axis=0)
     whole = at[last] - at[first]
@@ -62,17 +62,16 @@ def shortened(lines: Polygons, by: float) -> Polygons:
         return lines
     xy, whose = shapely.get_coordinates(lines, return_index=True)
     bounds = np.searchsorted(whose, np.arange(len(lines) + 1))
-    at = _along(xy, bounds)
+    at = _along(xy)
     at -= at[bounds[:-1]][whose]
     length = at[bounds[1:] - 1]
     inner = (at > by) & (at < length[whose] - by)
-    ends = [
-        shapely.line_interpolate_point(lines, way) for way in (np.full(len(lines), by), length - by)
-    ]
-    points = np.concatenate([xy[inner], *(shapely.get_coordinates(end) for end in ends)])
+    ways = (np.full(len(lines), by), length - by)
+    ends = [shapely.get_coordinates(shapely.line_interpolate_point(lines, way)) for way in ways]
+    points = np.concatenate([xy[inner], *ends])
     every = np.arange(len(lines))
     line = np.concatenate([whose[inner], every, every])
-    place = np.concatenate([at[inner], np.full(len(lines), by), length - by])
+    place = np.concatenate([at[inner], *ways])
     order = np.lexsort((place, line))
     return np.asarray(shapely.linestrings(points[order], indices=line[order]))
 
@@ -89,11 +88,9 @@ def _few(edges: Polygons) -> tuple[FloatArray, Index]:
     return points, np.searchsorted(whose, np.arange(len(edges) + 1))
 
 
-def _along(points: FloatArray, bounds: Index) -> FloatArray:
-    """Return how far along each vertex lies, all lines one after another and a little apart."""
-    gap = np.hypot(*np.diff(points, axis=0).T)
-    gap[bounds[1:-1] - 1] = 1.0
-    return np.append(0.0, np.cumsum(gap))
+def _along(points: FloatArray) -> FloatArray:
+    """Return how far along each vertex lies, all lines one after another."""
+    return np.append(0.0, np.cumsum(np.hypot(*np.diff(points, axis=0).T)))
 
 
 def _farthest(points: FloatArray, first: Index, last: Index) -> Index:

@@ -178,18 +178,14 @@ class _Fill:
         number = self.n_areas + np.arange(len(areas))
         self.n_areas += len(areas)
         rings, home = shapely.get_rings(areas, return_index=True)
-        for ring, k in zip(thinned_lines(rings, _CHORD_MM), home.tolist(), strict=True):
-            points = shapely.get_coordinates(ring)
-            if len(points) >= 4:
-                self._add(
-                    int(part[k]),
-                    Ring(
-                        points_mm=points,
-                        depth=float(depth),
-                        area=int(number[k]),
-                        within=int(within[k]),
-                    ),
-                )
+        for line, k in zip(thinned_lines(rings, _CHORD_MM), home.tolist(), strict=True):
+            ring = Ring(
+                points_mm=shapely.get_coordinates(line),
+                depth=float(depth),
+                area=int(number[k]),
+                within=int(within[k]),
+            )
+            self._add(int(part[k]), ring)
         return number
 
     def _add_slivers(

@@ -23,6 +23,8 @@ _SPOILS = (
     "counter-closed",
     "inverted-artwork",
     "tones-as-lines",
+    "artwork-coarse",
+    "hairlines",
     "coat-unseen",
     "colour-lost",
     "nothing-to-clear",
@@ -64,6 +66,9 @@ _WARNING_WORDS = ("under-the-beam", "-on-", "-bath", "acid", "persulfate", "hydr
 
 def rank_of(code: str, level: Level, *, has_place: bool) -> tuple[int, int]:
     """Return the rank of a finding and its place among those of that rank; the least is first."""
+    if code == "tones-as-lines" and level is Level.STOP:
+        # A photograph taken for lines explains all that follows.
+        return SPOILS, -1
     if code in _SPOILS and level is not Level.NOTE:
         return SPOILS, _SPOILS.index(code)
     if level is Level.NOTE:
