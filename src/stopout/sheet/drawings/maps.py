@@ -7,7 +7,6 @@ from typing import Any
 
 import numpy as np
 import shapely
-from scipy.spatial import cKDTree
 from shapely.geometry.base import BaseGeometry
 
 from stopout.planning import CoatPlan, Plan
@@ -164,10 +163,12 @@ def _distance(points: FloatArray, parts: Any) -> FloatArray:
 
 def _far_from_corners(points: FloatArray, parts: Any) -> FloatArray:
     """Points without those that are for sure too near an edge for a mark: to one of its corners."""
+    from scipy.spatial import cKDTree
+
     corners = shapely.get_coordinates(parts)
     if not len(corners):
         return points
-    # No farther than this is told apart: the two are rounded each in its way.
+    # A nanometre of room: the two distances are rounded each in its way.
     far: FloatArray = points[cKDTree(corners).query(points)[0] >= _LEAST_MM - 1e-9]
     return far
 
