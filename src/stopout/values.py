@@ -371,7 +371,8 @@ class Drawing:
     is an independent rendering of its colours, where the piece is a sign. `beyond_page` is what is
     dark beyond the artwork's own page, whose edge cuts it off, and `glyphs` the letters of its live
     text with their outlines, where the file still knows them; `codes` and `texts`
-    what the job sets.
+    what the job sets. `pixel_mm` is how wide a picture's pixels are, nought where there are none,
+    and `edge_known_mm` how well its edges are known.
     """
 
     file: str
@@ -386,6 +387,8 @@ class Drawing:
     picture: ColourPicture | None = None
     codes: tuple[DrawnCode, ...] = ()
     texts: tuple[DrawnText, ...] = ()
+    pixel_mm: float = 0.0
+    edge_known_mm: float = 0.0
 
     @property
     def area_mm2(self) -> float:

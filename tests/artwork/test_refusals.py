@@ -59,7 +59,7 @@ def test_whole_files_that_are_refused(read, content, words):
         ('<text x="5" y="9">A</text>', ["names no font", "convert the lettering to outlines"]),
         ('<text font-family="Barlow" x="5" y="9">\u0e44\u0e17</text>',
          ["characters that no font at hand has ('\u0e44\u0e17')", "outlines"]),
-        ("", ["nothing in the artwork is dark", "artwork.threshold"]),
+        ("", ["nothing in the artwork is dark", "it is empty"]),
         ('<rect width="9" height="9" fill="#ddd"/>', ["nothing in the artwork is dark"]),
     ],
 )  # fmt: skip

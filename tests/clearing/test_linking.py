@@ -54,16 +54,28 @@ def test_after_a_place_on_a_ring_comes_the_next_vertex_and_before_it_the_last():
     """On a vertex that vertex is neither; the first comes after the last but one."""
     square = Ring(points_mm=np.array(SQUARE), depth=1.0, area=0, within=-1)
     rings = _Rings([square, square], [2])
-    along = np.array([[0.0, 1.0, 1.5, 3.9]])
+    along = np.array([[0.0, 1.0, 1.5, 3.9, 4 - 1e-6, 4.0, np.inf]])
     for ring, first in ((0, 0), (1, 5)):
         after, before, place = rings.after(np.array([ring]), along)
-        assert (after - first).tolist() == [[1, 2, 2, 4]]
-        assert (before - first).tolist() == [[3, 0, 1, 3]]
-        np.testing.assert_allclose(place[0], [(0, 0), (1, 0), (1, 0.5), (0, 0.1)], atol=1e-12)
+        assert (after - first).tolist() == [[1, 2, 2, 4, 1, 1, 1]]
+        assert (before - first).tolist() == [[3, 0, 1, 3, 3, 3, 3]]
+        due = [(0, 0), (1, 0), (1, 0.5), (0, 0.1), *[(0, 0)] * 3]
+        np.testing.assert_allclose(place[0], due, atol=1e-12)
     here = np.array([(0.3, -0.2), (1.4, 1.4)])
     far, gap = rings.foot(np.array([0, 1]), here)
     assert far.tolist() == pytest.approx([0.3, 2.0])
     assert gap.tolist() == pytest.approx([0.2, 0.4 * np.sqrt(2)])
+
+
+def test_paths_are_led_on_from_where_they_begin_ring_by_ring_each_once(monkeypatch):
+    """From 0 on to 1 and 2, from 3 to 4; 5 is by itself."""
+    asked = []
+    joint = object.__new__(_Joint)
+    monkeypatch.setattr(
+        _Joint, "_go_on", lambda self, *pairs: asked.append(list(zip(*pairs, strict=True)))
+    )
+    joint.join(np.array([-1, 0, 1, -1, 3, -1]))
+    assert asked == [[(0, 1), (3, 4)], [(1, 2)]]
 
 
 def test_a_ring_s_nearest_edge_is_nearest_to_any_of_its_vertices():

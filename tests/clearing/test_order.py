@@ -12,7 +12,7 @@ from shapely import LineString, MultiLineString, MultiPolygon, Point, box
 
 from clearing.winch_rows import MACHINE, outline_strokes, rows_of
 from shapes import ALL
-from stopout.clearing.filling.edges import _spread, order_outlines
+from stopout.clearing.filling.edges import _closed_and_smooth, _spread, order_outlines
 from stopout.clearing.filling.order import chain_rows, order_cells, quicker_order
 from stopout.clearing.filling.strokes import line_strokes
 from stopout.clearing.filling.tour import nearest_first, travel_mm
@@ -184,6 +184,19 @@ def test_an_open_line_is_begun_at_its_nearer_end(start):
         line_strokes(MultiLineString([LineString(way)]), MACHINE), start_mm=start
     )
     assert line.points_mm.tolist() == [list(at) for at in (way[::-1] if start[0] < 5 else way)]
+
+
+@pytest.mark.parametrize(("corners", "is_smooth"), [(14, False), (15, True)])
+def test_a_corner_of_less_than_25_degrees_is_smooth(corners, is_smooth):
+    """Of a regular polygon 360 degrees / n, with the middles of its sides."""
+    angle = np.linspace(0, 2 * math.pi, corners + 1)
+    ring = np.column_stack([np.cos(angle), np.sin(angle)])
+    sides = np.stack([ring[:-1], (ring[:-1] + ring[1:]) / 2], axis=1).reshape(-1, 2)
+    points = np.vstack([sides, sides[:1]])
+    is_closed, smooth = _closed_and_smooth(points, np.array([0, len(points)]))
+    assert is_closed.all()
+    assert smooth[1::2].all()
+    assert (smooth[:-1:2] == is_smooth).all()
 
 
 def test_places_to_begin_at_are_smooth_ones_and_no_more_than_there_are():

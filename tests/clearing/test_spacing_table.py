@@ -126,6 +126,7 @@ def test_doses_that_add_allow_wider_lines_but_do_not_change_the_choice():
     # p/w = 1.6651 at r = 2: two lines whose sum just reaches the threshold between them.
     assert added.widest_mm == pytest.approx(1.6651 * 0.06, abs=1e-5)
     assert "S = 0" in added.reason
+    assert alone.reason.endswith("No addition of neighbouring doses is trusted.")
 
 
 def test_passes_that_accumulate_widen_the_mark():

@@ -100,6 +100,10 @@ def test_five_answers_a_coupon_and_its_scan_lead_to_a_plate(tmp_path, capsys, mo
         long["count"] * (long["length_mm"] / 130 + 130 / 900),
         short["count"] * 2 * math.sqrt(short["length_mm"] / 900),
     )
+    fast = ("shop", "timed", runs, "--long", "10s", "--short", "4s")
+    status, _, told = run(capsys, monkeypatch, *fast)
+    assert status == 2
+    assert "check the times" in told
     out, _ = typed("shop", "timed", runs, "--long", f"{took[0]:.1f}s", "--short", f"{took[1]:.1f}s")
     assert float(re.search(r"acceleration ([0-9]+)", out)[1]) == pytest.approx(900, rel=0.02)
     assert float(re.search(r"top speed ([0-9.]+)", out)[1]) == pytest.approx(130, rel=0.02)

@@ -80,7 +80,8 @@ def test_the_wall_page_holds_for_all_that_the_shop_book_names(
 
 def test_one_file_holds_one_part(folder, tmp_path, capsys, monkeypatch):
     both = ("--annex", "--wall", "--out", tmp_path / "x.pdf")
-    for words in (both, ("--wall", "--out", tmp_path / "x.html")):
+    page, text = ("--wall", "--out", tmp_path / "x.html"), ("--out", tmp_path / "x.txt")
+    for words in (both, page, text):
         status, _, err = run(capsys, monkeypatch, "sheet", folder, *words)
         assert status == 2
         assert err.count("\n") <= 2
@@ -136,7 +137,7 @@ def test_a_damaged_sheet_is_refused_by_its_name(tmp_path, capsys, monkeypatch):
 
 
 def test_nothing_but_an_earlier_pdf_is_written_over(folder, tmp_path, capsys, monkeypatch):
-    kept = tmp_path / "letter-to-the-millers.txt"
+    kept = tmp_path / "letter-to-the-millers.pdf"
     kept.write_text("Dear millers")
     status, _, err = run(capsys, monkeypatch, "sheet", folder, "--out", kept)
     assert status == 2

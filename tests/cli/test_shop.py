@@ -347,6 +347,16 @@ def test_a_plan_takes_the_metal_of_the_bath_it_names_from_the_ledger(book, tmp_p
     assert any(found["code"] == "shop-bath" for found in plan["findings"])
 
 
+def test_a_line_before_a_bath_was_mixed_is_refused_for_it_would_count_for_nothing(book, stopout):
+    before = book.read_bytes()
+    status, _, err = stopout(
+        "shop", "bath", "lye A", "etched", "--metal", "1.2g", "--date", "2001-01-01"
+    )
+    assert status == 2
+    assert "was first mixed on" in err
+    assert book.read_bytes() == before
+
+
 def test_more_metal_than_any_bath_holds_is_refused_and_nothing_is_written(book, stopout):
     before = book.read_bytes()
     status, _, err = stopout("shop", "bath", "lye A", "etched", "--metal", "2kg")

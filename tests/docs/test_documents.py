@@ -81,12 +81,19 @@ def test_each_command_is_described_with_each_of_its_options():
             continue
         assert f"## `stopout {name}`" in text, name
         part = text.split(f"## `stopout {name}`")[1].split("\n## ")[0]
-        for inner in getattr(command, "commands", {}):
-            assert f"stopout {name} {inner}" in part, f"{name} {inner}"
-        for option in command.params:
-            for written in option.opts:
-                if written.startswith("--") and written != "--help":
-                    assert f"`{written}" in part, f"{name} {written}"
+        for path, inner in inner_commands(command, name):
+            assert path.count(" ") != 1 or f"stopout {path}" in part, path
+            for option in inner.params:
+                for written in option.opts:
+                    if written.startswith("--") and written != "--help":
+                        assert re.search(rf"{written}(?![a-z-])", part), f"{path} {written}"
+
+
+def inner_commands(command, path):
+    """A command and those within it, each with how it is called."""
+    yield path, command
+    for name, inner in getattr(command, "commands", {}).items():
+        yield from inner_commands(inner, f"{path} {name}")
 
 
 QUOTES = [block for block in BLOCKS if block.order is not None]

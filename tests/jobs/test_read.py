@@ -205,12 +205,14 @@ def test_a_job_survives_pickling() -> None:
 def test_what_is_no_readable_file_is_told_in_one_sentence(tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "pipe")
     (tmp_path / "large.toml").write_bytes(b"#" * 1_000_001)
+    (tmp_path / "empty").mkdir()
     (tmp_path / "my crest.SVG").write_bytes(b"<svg/>")
     cases = {
         tmp_path / "my crest.SVG": r"is artwork; .*stopout new plate MY-PLATE --artwork '.*SVG'",
         tmp_path / "missing.png": "is not there",
         tmp_path / "missing.toml": "is not there",
-        tmp_path: "is a folder",
+        tmp_path: "is a folder; name the job file in it: .*large.toml$",
+        tmp_path / "empty": "is a folder; name the job file in it$",
         tmp_path / "pipe": "is not an ordinary file",
         tmp_path / "large.toml": "is larger than 1 MB",
         tmp_path / "nul\0.toml": "is not a name that a file can have",

@@ -96,6 +96,14 @@ def test_a_channel_that_closes_parts_a_room_of_land_from_the_rest(with_counter):
     assert bridge.at_mm == pytest.approx((1.5, 0.4))
 
 
+@pytest.mark.parametrize(("gap", "count"), [(0.0095, 0), (0.0105, 1)])
+def test_a_gap_within_one_part_is_a_land_from_ten_micrometres_on(gap, count):
+    """Ours: what is narrower the arithmetic has made."""
+    part = box(0, 0, 2, 1).difference(box(1, 0.2, 1 + gap, 2))
+    ways = _ways_across(box(1, 0.5, 1 + gap, 0.8), Surroundings([part]))
+    assert [way.length for way in ways] == pytest.approx([gap] * count)
+
+
 def test_parts_that_touch_in_a_corner_have_no_way_across():
     squares = [box(0, 0, 1, 1), box(1, 1, 2, 2)]
     assert _ways_across(box(1, 0.5, 1.5, 1), Surroundings(squares)) == []

@@ -8,6 +8,7 @@ import pytest
 from jobmaker import LYE, make_job, plan, plate
 from sheet.sheet_jobs import GLYPH, Printed
 from stopout.job.record import JobBath, Strength
+from stopout.sheet.contents.amounts import amounts
 from stopout.sheet.model import Table
 from stopout.sheet.words import litres
 from stopout.values import Measured
@@ -51,6 +52,11 @@ def sheet(name):
 
 def laid_out(planned):
     return Printed(planned).sheet
+
+
+def test_what_an_etch_by_a_current_takes_is_its_salt():
+    told = amounts(made("current"))
+    assert [one["etchant"] for one in told["reagents"]] == ["copper-sulfate"]
 
 
 def place(name, start):

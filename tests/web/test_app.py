@@ -162,6 +162,8 @@ def test_a_new_job_is_made_from_a_starter_and_takes_no_name_that_is_there(client
     made = client.post("/api/new", json={"name": "bell", "kind": "plate"}).json()
     assert made == {"job": "bell/job"}
     assert (folder / "bell" / "artwork.svg").is_file()
+    names = {one["name"] for one in client.get("/api/jobs").json()["jobs"]}
+    assert "bell" in names
     for name in ("bell", "../bell", "", "a/b", ".."):
         assert client.post("/api/new", json={"name": name, "kind": "plate"}).status_code == 400
 

@@ -149,6 +149,7 @@ def test_without_a_price_no_sum_of_money_is_told(client, place, book, capsys, mo
         return run(capsys, monkeypatch, "shop", "price", "add", name, *options, "--book", book)
 
     assert price("sodium-hydroxide", "kg")[0] == 0
+    assert price("sodium-chloride", "kg")[0] == 0
     assert "per mL or L" in price("epoxy-two-part", "kg")[2]
     assert "nothing is counted as tea" in price("tea", "kg")[2]
     told = client.get("/api/totals").json()

@@ -141,6 +141,7 @@ def test_the_sheet_that_is_served_is_made_of_its_data_and_runs_nothing_of_a_file
     # To other devices' cameras only where they are let in.
     assert client.get(f"{JOB}/code").status_code == 404
     told = client.get(f"{JOB}/files").json()
+    assert told["is_for_phones"] is False
     assert told["sheet"] is False
     (plan / "plan.json").write_text('{"job": {"job_sha256": "0"}, "verdict": {"state": "ready"}}')
     told = client.get(f"{JOB}/files").json()
@@ -151,6 +152,7 @@ def test_the_sheet_that_is_served_is_made_of_its_data_and_runs_nothing_of_a_file
 def test_other_devices_get_a_code_of_the_sheets_address(place):
     with_sheet(place)
     with client_of(place, address="http://192.0.2.7:8417/?token=abc") as client:
+        assert client.get(f"{JOB}/files").json()["is_for_phones"] is True
         made = client.get(f"{JOB}/code")
     assert made.headers["content-type"] == "image/svg+xml"
     assert made.text.count("<path") == 2

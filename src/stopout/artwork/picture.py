@@ -20,7 +20,8 @@ class PixelPicture:
     `beyond` is what is dark outside the page, whose edge cuts it off; `glyphs` are the
     letters of live text.
     `shown` is an SVG's safe document before it was normalised, for renderings; empty where the
-    renderer would draw it otherwise.
+    renderer would draw it otherwise. `edge_px` is how well a picture's edges are known, in pixels;
+    `darkest` how far the darkest of its pixels goes from white to black.
     """
 
     page: Page
@@ -32,3 +33,5 @@ class PixelPicture:
     beyond: BaseGeometry = EMPTY
     glyphs: tuple[DrawnGlyph, ...] = ()
     shown: bytes = b""
+    edge_px: float = 0.0
+    darkest: float = 0.0

@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 from unicodedata import normalize
 
+import numpy as np
 import shapely
 from shapely.geometry import Polygon
 from shapely.geometry.base import BaseGeometry
@@ -22,6 +23,7 @@ from stopout.artwork.regions.painter import Paint
 from stopout.artwork.scale import MM_PER_INCH, Placement, page_scale, place, placement
 from stopout.artwork.svg.reading import read_svg
 from stopout.artwork.svg.source import SourceElement
+from stopout.artwork.tone import luma
 from stopout.errors import ArtworkError
 from stopout.job.record import ArtworkRequest, Blank
 from stopout.typefaces import wide_files
@@ -43,6 +45,10 @@ _TOLD = {
     b"AC10": "a drawing of this kind is not read; save it as DXF",
     b"GIF8": "GIF is not read; save it as PNG",
 }
+# Wider than this is no dirt, but may be a dot of the drawing. Our own rule.
+_DIRT_MM = 0.3
+# No threshold tells this from paper.
+_NEARLY_WHITE = 0.04
 # Findings of something left out, which may be why nothing is dark.
 _LEAVES_OUT = ("artwork-broken", "artwork-ignored")
 # Of a crowded folder only so many names are compared with one that is not there (ours).
@@ -119,9 +125,10 @@ def read_artwork(
         used = "auto" if request.threshold is None else f"{request.threshold * 100:g} %"
         aside = [f"{name}: {f.message}" for f in picture.findings if f.code in _LEAVES_OUT]
         words = f'{name}: nothing in the artwork is dark at threshold = "{used}"; '
-        raise ArtworkError("\n".join([words + "darken it or lower artwork.threshold", *aside]))
+        raise ArtworkError("\n".join([words + _darkened(picture), *aside]))
     where = _where(picture, request, blank, name=name)
     is_sign = blank.is_back_worked
+    pixel_mm = picture.mm_per_unit * where.scale if kind == "image" else 0.0
     regions = [picture.dark, picture.beyond, *(paint.region for paint in picture.paints)]
     dark, beyond, *visible = (shapely.normalize(region) for region in place(regions, where))
     shapes = tuple(
@@ -139,7 +146,18 @@ def read_artwork(
         beyond_page=beyond,
         glyphs=tuple(_spelt(glyph, where) for glyph in picture.glyphs),
         picture=_colours(kind, data, picture, request, fonts, where) if is_sign else None,
+        pixel_mm=pixel_mm,
+        edge_known_mm=picture.edge_px * pixel_mm,
     )
+
+
+def _darkened(picture: PixelPicture) -> str:
+    """Say what would make a picture dark: a threshold halfway to its darkest paint, or ink."""
+    paints = (1.0 - luma(paint.colour) for paint in picture.paints)
+    darkest = max([picture.darkest, *paints])
+    if darkest < _NEARLY_WHITE:
+        return "it is empty, or white on white or nothing: draw in black what is to be made"
+    return f'draw it darker, or set artwork.threshold = "{max(1, round(50 * darkest))} %"'
 
 
 def _names_its_shapes(picture: PixelPicture, request: ArtworkRequest, blank: Blank) -> bool:
@@ -305,6 +323,8 @@ def _read_raster(data: bytes, request: ArtworkRequest, *, name: str) -> PixelPic
         dark=dark,
         paints=() if dark.is_empty else paints,
         origins={},
+        edge_px=lines.edge_px,
+        darkest=1.0 - float(image.luma[::2, ::2].min()) / np.iinfo(image.luma.dtype).max,
         findings=(
             *lines.findings,
             *_raster_findings(image, lines.traced, request, scale, specks_mm, name=name),
@@ -336,7 +356,8 @@ def _raster_findings(
             remedy="Choose another by artwork.page.",
         )
     if traced.specks or traced.pinholes:
-        yield Finding.note(
+        level = Finding.caution if specks_mm > _DIRT_MM else Finding.note
+        yield level(
             "artwork-cleaned",
             f"{traced.specks} specks and {traced.pinholes} pinholes smaller than a disc of "
             f"{specks_mm:.3f} mm across were cleaned away",

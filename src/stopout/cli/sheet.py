@@ -83,6 +83,8 @@ def _asked(folder: Path, out: Path | None, *, annex: bool, wall: bool) -> dict[P
         return {folder / f"sheet-{part}.pdf": part for part in asked}
     if len(asked) > 1:
         raise StopoutError("--out names one file; give --annex or --wall, not both")
+    if out.suffix.lower() not in (".pdf", ".html", ".htm"):
+        raise StopoutError(f"--out {out}: a sheet is a .pdf or an .html; name such a file")
     if asked and out.suffix.lower() in (".html", ".htm"):
         raise StopoutError(f"the {asked[0]} is paper only; name a .pdf with --out")
     return {out: asked[0] if asked else "bench"}

@@ -7,6 +7,7 @@ import os
 import shlex
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from itertools import islice
 from pathlib import Path
 
 from stopout.errors import JobError, Mistake
@@ -59,7 +60,7 @@ def read_job(path: Path, *, shop: Callable[[], tuple[Equipment, ...]] = _nothing
     file = str(path)
     try:
         if path.is_dir():
-            raise complaint(file, "is a folder; name the job file in it")
+            raise complaint(file, f"is a folder; name the job file in it{_jobs_in(path)}")
         # A pipe or a device would be waited for without end.
         if path.exists() and not path.is_file():
             raise complaint(file, "is not an ordinary file")
@@ -82,6 +83,12 @@ def read_job(path: Path, *, shop: Callable[[], tuple[Equipment, ...]] = _nothing
     except ValueError:
         raise complaint(file, "is not a name that a file can have") from None
     return parse_job(data, file=file, shop=shop)
+
+
+def _jobs_in(folder: Path) -> str:
+    """The first job files that lie in a folder, for a person who named the folder."""
+    names = sorted(one.name for one in islice(folder.glob("*.toml"), _MOST_TOLD))
+    return f": {' or '.join(str(folder / name) for name in names[:3])}" if names else ""
 
 
 def parse_job(

@@ -100,22 +100,25 @@ _BY_TIME = ("clearing", "bath")
 
 def _unpriced(name: str, keys: dict[str, Any]) -> list[str]:
     """Whether nothing is counted under a price's name, or not by its measure."""
-    from stopout.errors import TableError
-    from stopout.tables import load_etchant, load_resist
-
-    if name in _BY_TIME:
-        fits = ("min", "h")
-    else:
-        fits = ("mL", "L")
-        try:
-            load_resist(name)
-        except TableError:
-            fits = ("g", "kg")
-            try:
-                load_etchant(name)
-            except TableError:
-                return [
-                    f"name: nothing is counted as {name}; it is clearing, bath, or the id of a "
-                    "paint or an etchant, as stopout table lists them"
-                ]
+    fits = ("min", "h") if name in _BY_TIME else _sold_by(name)
+    if not fits:
+        return [
+            f"name: nothing is counted as {name}; it is clearing, bath, or the id of a paint, an "
+            "etchant or an electrolyte, as stopout table lists them"
+        ]
     return [] if keys["per"] in fits else [f"per: {name} is counted per {' or '.join(fits)}"]
+
+
+def _sold_by(name: str) -> tuple[str, ...]:
+    from stopout.errors import TableError
+    from stopout.tables import load_electrolyte, load_etchant, load_resist
+
+    by_mass = ("g", "kg")
+    tables = ((load_resist, ("mL", "L")), (load_etchant, by_mass), (load_electrolyte, by_mass))
+    for load, fits in tables:
+        try:
+            load(name)
+        except TableError:
+            continue
+        return fits
+    return ()

@@ -1,7 +1,13 @@
 """The data tables with a source for every value, and their reader."""
 
 from stopout.tables.beams import emitter_of, emitter_spans, paint_threshold
-from stopout.tables.cells import ELECTROLYTIC, electrolytes_for, load_cell, load_sludge
+from stopout.tables.cells import (
+    ELECTROLYTIC,
+    electrolytes_for,
+    load_cell,
+    load_electrolyte,
+    load_sludge,
+)
 from stopout.tables.hazards import load_hazards, load_statements
 from stopout.tables.load import (
     base_of,
@@ -30,6 +36,7 @@ __all__ = [
     "emitter_spans",
     "list_table",
     "load_cell",
+    "load_electrolyte",
     "load_etchant",
     "load_finish",
     "load_hazards",

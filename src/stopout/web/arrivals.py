@@ -67,9 +67,13 @@ async def _new(desk: Desk, request: Request) -> Response:
     if "copy" not in said and kind not in _STARTERS:
         raise BadRequestError("a new job is a plate, a sign, or a copy")
     folder = desk.place.folder / name
-    if not name or folder.exists() or folder.parent != desk.place.folder or name.startswith("."):
-        raise BadRequestError("give the job a name of its own, without slashes")
-    files = _copied(desk, str(said["copy"]), name) if "copy" in said else _starter(str(kind))
+    if not name or folder.parent != desk.place.folder or name.startswith("."):
+        raise BadRequestError("give the job a name, without slashes and with no dot at its start")
+    if folder.exists():
+        raise BadRequestError(f"'{name}' is here already; give the job another name")
+    files = _copied(desk, str(said["copy"])) if "copy" in said else _starter(str(kind))
+    text = applied(files["job.toml"].decode(), Edit(("job",), "name", name))
+    files["job.toml"] = text.encode()
     await run_in_threadpool(_made, folder, files)
     return JSONResponse({"job": f"{name}/job"})
 
@@ -87,8 +91,8 @@ def _starter(kind: str) -> dict[str, bytes]:
     return {item.name: item.read_bytes() for item in starters.iterdir() if item.is_file()}
 
 
-def _copied(desk: Desk, job: str, name: str) -> dict[str, bytes]:
-    """Return the files of a job under another name: its own, and those that it names."""
+def _copied(desk: Desk, job: str) -> dict[str, bytes]:
+    """Return the files of a job: its own, and those that it names."""
     text, home = desk.place.read(job).text, desk.place.path(job).parent
     files = {}
     for said in _words(values_of(text)):
@@ -100,7 +104,7 @@ def _copied(desk: Desk, job: str, name: str) -> dict[str, bytes]:
             files[said] = file.read_bytes()
     if len(files) >= _MOST_FILES:
         raise NoSuchFileError(f"'{job}' names more than {_MOST_FILES} files")
-    return {**files, "job.toml": applied(text, Edit(("job",), "name", name)).encode()}
+    return {**files, "job.toml": text.encode()}
 
 
 def _words(value: Any) -> Iterator[str]:

@@ -142,6 +142,7 @@ async def _files(desk: Desk, request: Request) -> Response:
             "state": state,
             "is_current": plan is not None and is_of(plan, path),
             "sheet": (folder / "sheet.json").is_file() and plan is not None,
+            "is_for_phones": bool(desk.address),
         }
     )
 

@@ -217,7 +217,7 @@ def trace(
     parts, specks, pinholes = _cleaned(_contour(luma, level), np.pi / 4 * specks_px**2)
     if not len(parts):
         return Traced(dark=EMPTY, specks=specks, pinholes=pinholes)
-    if _is_plain(luma, white):
+    if is_plain(luma):
         parts = _smoothed(parts, _ROOM_PLAIN_PX, None)
     else:
         room = min(_ROOM_NOISY_PX, _ROOM_GREY_PX + 3.0 * _noise(luma, level))
@@ -272,9 +272,9 @@ def _cleaned(parts: NDArray[np.object_], least_px2: float) -> tuple[NDArray[np.o
     return cleaned, int(np.count_nonzero(~stays)), pinholes
 
 
-def _is_plain(luma: NDArray[np.uint8] | NDArray[np.uint16], white: int) -> bool:
+def is_plain(luma: NDArray[np.uint8] | NDArray[np.uint16]) -> bool:
     """True where the image is of black and white alone, without greys along its edges."""
-    step = max(1, len(luma) // 2000)
+    white, step = int(np.iinfo(luma.dtype).max), max(1, len(luma) // 2000)
     part = luma[::step]
     middle = np.count_nonzero((part > 0.1 * white) & (part < 0.9 * white))
     edges = np.count_nonzero((part[:, 1:] > white / 2) != (part[:, :-1] > white / 2))

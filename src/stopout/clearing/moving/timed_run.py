@@ -9,7 +9,7 @@ from stopout.errors import PlanError
 from stopout.values import Machine, Moves
 
 # Beyond this the given figure is no misjudgement but another number.
-_FARTHEST = 20.0
+FARTHEST_FACTOR = 20.0
 _BISECTIONS = 60
 
 
@@ -56,7 +56,7 @@ def acceleration_from_time(moves: Moves, machine: Machine, *, took_s: float) -> 
     PlanError
         If no acceleration within a factor of 20 gives that time.
     """
-    low, high = 1 / _FARTHEST, _FARTHEST
+    low, high = 1 / FARTHEST_FACTOR, FARTHEST_FACTOR
     longest, shortest = (whole_time_s(moves, machine, scale=f) for f in (low, high))
     if not shortest <= took_s <= longest:
         raise PlanError(

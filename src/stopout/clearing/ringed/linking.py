@@ -135,7 +135,7 @@ class _Rings:
         self.is_closed = (self.points[self.first] == self.points[self.last]).all(axis=1)
         self.chord = np.hypot(*np.diff(self.points, axis=0).T)
         gap = np.where(self.whose[1:] == self.whose[:-1], self.chord, _APART_MM)
-        self.at = np.append(0.0, np.cumsum(gap)) if len(n) else np.empty(0)
+        self.at = np.append(0.0, np.cumsum(gap))
         self.length = self.at[self.last] - self.at[self.first]
 
     def longest_chords(self) -> Index:
@@ -168,10 +168,11 @@ class _Rings:
     def after(self, ring: Index, along: FloatArray) -> tuple[Index, Index, FloatArray]:
         """Return the vertices after places on closed rings, forwards and back; and the places.
 
-        `along` is (k, p), from 0 to less than the length of each ring, by more than `_ON_IT_MM`;
-        so are the vertices.
+        `along` is (k, p), from 0 to the length of each ring; so are the vertices. The end of a ring
+        is its beginning, and what lies beyond its end counts as that.
         """
-        at = self.at[self.first[ring]][:, None] + along
+        is_end = along > self.length[ring][:, None] - 2 * _ON_IT_MM
+        at = self.at[self.first[ring]][:, None] + np.where(is_end, 0.0, along)
         following = np.searchsorted(self.at, at + _ON_IT_MM)
         back = following - 1
         share = (at - self.at[back]) / np.maximum(self.chord[back], 1e-12)
@@ -308,9 +309,6 @@ class _Joint:
         ahead = _AHEAD_BOTH * self.apart_mm
         places = np.where(np.abs(ahead) < length / 2, (along[:, None] + ahead) % length, np.inf)
         places.sort(axis=1)
-        is_no_place = np.isinf(places)
-        # The end of a ring is its beginning.
-        places[is_no_place | (places > length - 2 * _ON_IT_MM)] = 0.0
         following, back, at = rings.after(ring, places)
         # No ring can be run faster than one round of its length: beginning anew may be as quick.
         acceleration = self.machine.acceleration_mm_s2
@@ -320,7 +318,7 @@ class _Joint:
         chords = np.broadcast_to((at - here[:, None])[:, :, None], after.shape)
         heading = np.broadcast_to((here - end)[:, None, None], after.shape)
         cost = self._cost_s(heading, chords, after, pace[:, :, None])
-        cost[is_no_place] = np.inf
+        cost[np.isinf(places)] = np.inf
         cost = cost.reshape(len(ring), -1)
         choice = self._first_inside(here, at, cost, self._anew_s(pace[:, 0]), rings.part[ring])
         on = np.flatnonzero(choice >= 0)

@@ -93,6 +93,7 @@ def traverse_record(
     BookError
         If the folder holds no runs, or the times cannot be theirs.
     """
+    from stopout.clearing.moving.timed_run import FARTHEST_FACTOR
     from stopout.clearing.moving.timed_traverses import Traverses, motion_of
     from stopout.cli.coupon_timing import TIMING_FILE
     from stopout.job.shop_numbers import MachineIdentity, RunTime
@@ -113,6 +114,13 @@ def traverse_record(
         speed, acceleration = motion_of(*runs, long_s=times[0], short_s=times[1])
     except PlanError as error:
         raise BookError(f"--long {long}, --short {short}: {error}") from None
+    scale = acceleration.value / given
+    if not 1 / FARTHEST_FACTOR <= scale <= FARTHEST_FACTOR:
+        raise BookError(
+            f"--long {long}, --short {short}: that is an acceleration of {acceleration.value:.3g} "
+            f"mm/s^2, and the job says {given:g}; check the times, which are of all traverses of "
+            "a program, or machine.acceleration"
+        )
     record = RunTime(
         date=date,
         machine=identity,
@@ -121,7 +129,7 @@ def traverse_record(
         cornering_mm=cornering,
         planned_s=round(runs[1].time_s(top, given), 3),
         took_s=times[1],
-        scale=round(acceleration.value / given, 6),
+        scale=round(scale, 6),
     )
     return record, speed, acceleration
 

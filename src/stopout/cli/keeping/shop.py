@@ -276,6 +276,7 @@ def _bath(given: Given) -> None:
             made = Bath(date=line.at[:10], name=name, etchant=etchant, note=given.note)
             opened.keep_all([(made, (line,))])
         else:
+            _check_day(name, there.events, line)
             _check_metal(name, there.events, line)
             opened.keep_event(name, line)
         now = opened.bath(name)
@@ -286,6 +287,16 @@ def _bath(given: Given) -> None:
         f"{name}: {litres:.4g} L, {dissolved:.3g} g/L of metal dissolved",
         as_json=given.as_json,
     )
+
+
+def _check_day(name: str, events: Sequence[BathEvent], line: BathEvent) -> None:
+    """Refuse a line of a day before the bath was first mixed: it would count for nothing."""
+    first = min(event.at[:10] for event in events if event.kind == "mixed")
+    if line.kind != "mixed" and line.at[:10] < first:
+        raise BookError(
+            f"{name!r} was first mixed on {first}, after {line.at[:10]}; check --date, or write "
+            f"down its earlier mixing first"
+        )
 
 
 def _check_metal(name: str, events: Sequence[BathEvent], line: BathEvent) -> None:

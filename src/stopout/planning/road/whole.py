@@ -14,7 +14,7 @@ from stopout.planning.findings.bed import told_once
 from stopout.planning.findings.clear_sheet import sheet_findings
 from stopout.planning.findings.codes import code_findings, outside_codes
 from stopout.planning.findings.kinds import coat_findings, job_findings, motion_findings, ranked
-from stopout.planning.findings.plausible import plausible_findings
+from stopout.planning.findings.plausible import coarse_findings, plausible_findings
 from stopout.planning.findings.raised_rule import raised_rule_findings
 from stopout.planning.findings.unmeasured import unmeasured_findings
 from stopout.planning.knowledge import Knowledge
@@ -192,6 +192,7 @@ def _of_the_job(ground: Ground, work: _Work) -> list[Finding]:
         *sheet_findings(job, knowledge.material),
         *light_findings(job, knowledge.resists),
         *edge_findings(job, knowledge.material, work.light),
+        *coarse_findings(job, drawing),
         *legibility_findings(job, drawing),
         *raised_rule_findings(job, drawing),
     ]

@@ -23,6 +23,8 @@ _SPOILS = (
     "counter-closed",
     "inverted-artwork",
     "tones-as-lines",
+    "artwork-coarse",
+    "hairlines",
     "coat-unseen",
     "colour-lost",
     "nothing-to-clear",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from stopout.etching import EtchPlan
 from stopout.planning import Plan
 from stopout.sheet.stages.paint import OVERSPRAY, painted_cm2, sprayed, wet_paint_ml
 
@@ -29,10 +30,14 @@ def amounts(plan: Plan) -> dict[str, Any] | None:
         "clearing_s": _clearing_s(plan),
         "bath_s": None if etch is None else _digits(sum(times or [etch.time_s])),
         "paints": _paints(plan),
-        "reagents": []
-        if etch is None
-        else [{"etchant": etch.etchant, "reagent_g": _digits(etch.reagent_fill_g)}],
+        "reagents": [] if etch is None else [_reagent(etch)],
     }
+
+
+def _reagent(etch: EtchPlan) -> dict[str, Any]:
+    # What is bought of a bath under a current is its salt.
+    ident = etch.etchant if etch.electro is None else etch.electro.electrolyte
+    return {"etchant": ident, "reagent_g": _digits(etch.reagent_fill_g)}
 
 
 def _clearing_s(plan: Plan) -> float | None:

@@ -18,6 +18,7 @@ export async function open(job) {
   // What stood here was said of another job.
   byId("headline").textContent = "Being drafted";
   byId("verdict").className = "";
+  say("");
   tell("open", job);
   await again();
 }

@@ -94,7 +94,7 @@ const hours = (minutes) => `${Math.floor(Math.round(minutes) / 60)} h ${String(M
 async function total() {
   const asked = chosen().map((state) => `state=${state}`).join("&");
   const { rows, sums, unpriced, jobs: all, counted } = asked ? await ask(`/api/totals?${asked}`) : { rows: [], sums: {}, unpriced: [], jobs: 0, counted: 0 };
-  byId("totals-of").textContent = `${counted} of ${all} listed jobs are planned as they are now; the others are not counted.`;
+  byId("totals-of").textContent = counted === all ? "" : `${counted} of ${all} listed jobs are planned as they are now; the others are not counted.`;
   const isPriced = Object.keys(sums).length > 0;
   const head = made("tr", "");
   head.append(...["What", "About", ...(isPriced ? ["Comes to about"] : [])].map((words) => made("th", words, { scope: "col" })));

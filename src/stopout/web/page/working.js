@@ -50,7 +50,7 @@ function idle() {
 const size = (bytes) => (bytes < 1e6 ? `${Math.max(1, Math.round(bytes / 1e3))} kB` : `${(bytes / 1e6).toFixed(1)} MB`);
 const HEADS = { program: "Program", film: "Film", sheet: "Bench sheet", annex: "Annex" };
 async function listFiles() {
-  const { files, state, is_current: isCurrent, sheet } = await ask(at("/files"));
+  const { files, state, is_current: isCurrent, sheet, is_for_phones: isForPhones } = await ask(at("/files"));
   const first = files.filter((one) => HEADS[one.kind]), rest = files.filter((one) => !HEADS[one.kind]);
   byId("files").replaceChildren(...first.map(line));
   byId("more-files").replaceChildren(...rest.map(line));
@@ -62,17 +62,12 @@ async function listFiles() {
   byId("phone").hidden = !sheet;
   byId("phone-sheet").href = `/sheet/${now.job.split("/").map(encodeURIComponent).join("/")}`;
   byId("phone-code").hidden = true;
-  if (sheet) {
-    const code = byId("phone-code");
-    code.onload = () => { code.hidden = false; byId("phone-how").textContent = "For the phone's camera. Its record comes back by itself."; };
-    code.onerror = () => {
-      const command = document.createElement("code");
-      command.textContent = "stopout bench --network";
-      byId("phone-how").replaceChildren("To have it on the phone, start ", command, ".");
-    };
-    code.src = at("/code");
-  }
+  if (sheet && isForPhones) byId("phone-code").src = at("/code");
 }
+byId("phone-code").onload = () => {
+  byId("phone-code").hidden = false;
+  byId("phone-how").textContent = "For the phone's camera. Its record comes back by itself.";
+};
 function line(one) {
   const made = document.createElement("li"), link = document.createElement("a");
   link.href = at(`/file/${encodeURIComponent(one.name)}`); link.textContent = one.name; link.download = one.name;
