@@ -7,13 +7,17 @@ from math import pi, sqrt, tan
 import numpy as np
 import pytest
 import shapely
+from fontTools.ttLib import TTFont
 from scipy.integrate import quad
 from shapely.geometry import Point, box
 
 from stopout.artwork.regions.rings import noded
 from stopout.errors import ArtworkError
+from stopout.typefaces import lettering_files
 from stopout.values import Level
 
+# Of each family its plain face.
+_SHIPPED = [p for p in lettering_files() if p.stem.endswith(("-Regular", "[wght]"))]
 LINE = 'fill="none" stroke="#000"'
 
 
@@ -372,6 +376,22 @@ def test_text_in_the_font_that_is_shipped_becomes_outlines(read):
     assert sum(len(part.interiors) for part in drawing.dark.geoms) == 3
     # Cap height of this font is 0.7 em by its OS/2 table (read with a font tool).
     assert drawing.dark.bounds[3] == pytest.approx(20 + 14, abs=0.3)
+
+
+@pytest.mark.parametrize("slope", ["normal", "italic"])
+@pytest.mark.parametrize("weight", [400, 600, 900])
+@pytest.mark.parametrize("file", _SHIPPED, ids=lambda path: path.stem)
+def test_every_family_that_is_shipped_is_at_hand_for_artwork(read, file, weight, slope):
+    """The second rendering knows them too; the height of H is read by a font tool of its own."""
+    face = TTFont(file)
+    family, em = face["name"].getDebugName(16) or face["name"].getDebugName(1), 40
+    style = f"font: {slope} {weight} {em}px {family!r}"
+    drawing = read(f'<text x="5" y="50" style="{style}">H</text>')
+    _, y0, _, y1 = drawing.dark.bounds
+    high = face["OS/2"].sCapHeight / face["head"].unitsPerEm
+    assert y1 - y0 == pytest.approx(em * high, abs=0.02)
+    assert drawing.dark.area > 50.0
+    assert not [f for f in drawing.findings if f.code.startswith("artwork-")]
 
 
 def test_a_small_text_keeps_its_true_outline(read):

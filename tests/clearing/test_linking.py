@@ -67,6 +67,17 @@ def test_after_a_place_on_a_ring_comes_the_next_vertex_and_before_it_the_last():
     assert gap.tolist() == pytest.approx([0.2, 0.4 * np.sqrt(2)])
 
 
+def test_paths_are_led_on_from_where_they_begin_ring_by_ring_each_once(monkeypatch):
+    """From 0 on to 1 and 2, from 3 to 4; 5 is by itself."""
+    asked = []
+    joint = object.__new__(_Joint)
+    monkeypatch.setattr(
+        _Joint, "_go_on", lambda self, *pairs: asked.append(list(zip(*pairs, strict=True)))
+    )
+    joint.join(np.array([-1, 0, 1, -1, 3, -1]))
+    assert asked == [[(0, 1), (3, 4)], [(1, 2)]]
+
+
 def test_a_ring_s_nearest_edge_is_nearest_to_any_of_its_vertices():
     """Asked of every vertex by itself, of rings of no more than are asked."""
     rng = np.random.default_rng(3)

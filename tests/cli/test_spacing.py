@@ -38,6 +38,7 @@ def as_json(capsys, monkeypatch, *words):
         (DIODE, 0.0625),  # 1.1566 x 0.06 = 0.0694, in steps of 0.0125
         ((*DIODE, "--line-direction", "y"), 0.075),
         ((*SPOT, "--profile", "uniform"), 0.85 * 0.17),
+        ((*SPOT, "--profile", "uniform", "--mark", "0.10mm"), 0.85 * 0.10),
         (("--spot", "0.2mm", "--spot-means", "d4sigma", "--profile", "uniform"), 0.85 * 0.173205),
     ],
 )

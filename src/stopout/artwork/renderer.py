@@ -8,9 +8,9 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from stopout.artwork.fonts.book import FontBook, font_folder
+from stopout.artwork.fonts.book import FontBook
 from stopout.errors import ArtworkError
-from stopout.typefaces import wide_files
+from stopout.typefaces import lettering_files, wide_files
 
 _STANDARD_ERROR = 2
 
@@ -56,9 +56,10 @@ def typefaces_of(fonts: Sequence[Path] | None) -> dict[str, Any]:
     lent = wide_files()
     family = FontBook([path for path in fonts or () if path not in lent]).families[0]
     generic = ("serif", "sans_serif", "cursive", "fantasy", "monospace")
+    folders = dict.fromkeys(str(path.parent) for path in lettering_files())
     return {
         "skip_system_fonts": True,
-        "font_dirs": [] if fonts is None else [str(font_folder())],
+        "font_dirs": [] if fonts is None else list(folders),
         "font_files": [str(path) for path in fonts or ()],
         **{f"{name}_family": family for name in generic},
     }

@@ -118,6 +118,12 @@ def _cases(
     spot: GaussianSpot | UniformSpot
     if is_uniform:
         spot = UniformSpot(side_mm=(side_mm(widths[0], means), side_mm(widths[1], means)))
+        # Such a spot clears its own shape.
+        x, y = marks
+        if x is not None and y is None:
+            marks = x, x * widths[1] / widths[0]
+        elif y is not None and x is None:
+            marks = y * widths[0] / widths[1], y
     else:
         spot = GaussianSpot(radius_mm=(radius_mm(widths[0], means), radius_mm(widths[1], means)))
         marks = _both_marks(marks, spot.radius_mm)

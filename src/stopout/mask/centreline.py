@@ -29,7 +29,6 @@ _POINTED = 1.6
 _ONWARD = 0.82
 # A twig must reach this many reaches from its junction.
 _TWIG = 1.25
-_MOST_TWIGS = 3
 # A free end nearer to the beam centres than this share of the reach leads to them.
 _JOINS = 0.35
 _TWIG_JOINS = 0.2
@@ -260,10 +259,9 @@ class _Gauge:
         first = np.searchsorted(line, np.arange(len(which) + 1))
         step = np.hypot(*np.diff(points, axis=0, prepend=points[:1]).T)
         for k, (a, b) in zip(which, pairwise(first), strict=True):
-            if trims[k, 0]:
-                cuts[k, 0] = self._cut_mm(half[a:b], step[a + 1 : b])
-            if trims[k, 1]:
-                cuts[k, 1] = self._cut_mm(half[a:b][::-1], step[a + 1 : b][::-1])
+            for end in np.flatnonzero(trims[k]):
+                way = slice(None, None, -1 if end else 1)
+                cuts[k, end] = self._cut_mm(half[a:b][way], step[a + 1 : b][way])
         return cuts
 
     def _cut_mm(self, half: FloatArray, step: FloatArray) -> float:
@@ -272,8 +270,8 @@ class _Gauge:
         # An end that is thinner than the rest, but no point, is as good a stroke as the rest.
         taper = 0.0
         if half[0] < enough / 2:
-            wide = int(np.argmax(half >= enough))
-            taper = float(step[:wide].sum()) if half[wide] >= enough else 0.0
+            # At least half of all places are as wide as that.
+            taper = float(step[: int(np.argmax(half >= enough))].sum())
         # A long point is followed until what is left of it counts as a corner, not as lost.
         return float(max(flush, min(taper, 2.9 * self.reach_mm)))
 
@@ -291,7 +289,7 @@ def _without_spurs(lines: _Lines, gauge: _Gauge, stop_at: PolygonArray) -> _Line
     finished one reach round: what adds less than a quarter of that is not worth a line.
     """
     reach_mm = gauge.reach_mm
-    for _ in range(_MOST_TWIGS):
+    while True:
         degree, length = lines.degrees(), shapely.length(lines.line)
         is_twig = (degree.min(axis=1) == 1) & (degree.max(axis=1) > 2)
         twig = np.flatnonzero(is_twig & (length <= _TWIG * reach_mm))
@@ -302,11 +300,10 @@ def _without_spurs(lines: _Lines, gauge: _Gauge, stop_at: PolygonArray) -> _Line
         gains = length[twig] + gauge.half_width_mm(free) > _TWIG * reach_mm
         spurs = twig[~(joins | gains)]
         if not len(spurs):
-            break
+            return lines
         stays = np.ones(len(length), dtype=bool)
         stays[spurs] = False
         lines = _merged_again(lines.only(stays), np.unique(lines.home[spurs]))
-    return lines
 
 
 def _merged_again(lines: _Lines, homes: NDArray[np.intp]) -> _Lines:
