@@ -79,6 +79,18 @@ def test_help_loads_no_module_of_a_command_and_no_library_of_numbers_or_layout()
     assert done.stdout.rstrip().endswith("[]")
 
 
+def test_what_is_typed_is_read_without_the_library_of_forms():
+    words = (
+        "import sys; from stopout.cli import app; app.can_bound = lambda: False\n"
+        "sys.argv = ['stopout', 'plan', 'none.toml', '--out', 'none', '--quiet']\n"
+        "try: app.main()\n"
+        "except SystemExit: print('pydantic' in sys.modules)"
+    )
+    done = subprocess.run([sys.executable, "-c", words], capture_output=True, text=True, check=True)
+    assert "none.toml: job file: is not there" in done.stderr
+    assert done.stdout.split() == ["False"]
+
+
 def test_the_former_name_of_rework_is_hidden():
     assert ("again",) in ORDERS
     shown = CliRunner().invoke(app, ["--help"]).output

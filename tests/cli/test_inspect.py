@@ -118,7 +118,7 @@ def test_an_undercut_goes_into_the_book_and_the_next_plan_takes_it(stopout, plan
     assert (status, err) == (0, "")
     told = json.loads(out)
     assert told["undercut_mm"][0] == pytest.approx(0.066, abs=0.004)
-    assert told["kept"] == {"id": 1, "is_new": True, "book": str(book)}
+    assert told["kept"] == {"id": 1, "is_new": True, "book": str(book), "note": ""}
     status, out, _ = stopout("shop", "show", "1", "--book", book, "--json")
     content = json.loads(out)["content"]
     assert content["undercut_mm"] == pytest.approx(told["undercut_mm"], abs=1e-6)

@@ -137,6 +137,33 @@ def test_what_is_no_scan_is_refused(stopout, clearing, tmp_path):
     assert "holds no coupon.json" in err
 
 
+@pytest.mark.parametrize(
+    ("mode", "kind", "words"),
+    [
+        ("1", "PNG", "scan in grey"),
+        ("F", "TIFF", "8 or 16"),
+        ("I", "TIFF", "8 or 16"),
+        ("RGBA", "PNG", "without transparency"),
+        ("LA", "PNG", "without transparency"),
+    ],
+)
+def test_pixels_that_are_no_light_are_refused_with_the_way_out(
+    stopout, clearing, tmp_path, mode, kind, words
+):
+    levels = Image.open(clearing[0]).convert("L")
+    if mode in ("RGBA", "LA"):
+        levels = levels.convert(mode)
+        levels.putalpha(128)
+    elif mode == "I":
+        levels = Image.fromarray(np.asarray(levels).astype(np.int32) * 16_843_009 // 2)
+    scan = tmp_path / "scan.img"
+    levels.convert(mode).save(scan, format=kind, dpi=(1200, 1200))
+    status, out, err = stopout("read", scan, "--coupon", clearing[1])
+    assert (status, out) == (2, "")
+    assert words in err
+    assert err.count("\n") == 1
+
+
 def test_a_small_file_that_unpacks_to_a_huge_picture_is_refused_before_it_does(
     stopout, clearing, tmp_path
 ):

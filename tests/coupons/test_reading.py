@@ -116,6 +116,32 @@ def test_srgb_is_what_an_undecided_scan_is_read_as_with_the_doubt_in_its_ranges(
         assert other.spot_mm.sd > max(2 * one.spot_mm.sd, 0.2 * change)
 
 
+@pytest.mark.parametrize("cut", [0.001, 0.005])
+@pytest.mark.parametrize("told", ["auto", "light"])
+def test_an_automatic_contrast_is_seen_and_its_ranges_hold_the_truth(cut, told):
+    """Cut off at both ends, as scanner software does it; it came out 4 to 5 sd too small."""
+    made = Made(undercut_mm=0.05)
+    image = paint(ETCH, made, any_sight(5001, 1200)).astype(np.float32)
+    low, high = np.quantile(image, [cut, 1 - cut])
+    image = np.rint(np.clip((image - low) / (high - low), 0, 1) * 255)
+    reading = read_coupon([("luma", image)], layout_from_dict(ETCH), stated_dpi=1200, tone=told)
+    found = reading.etch.undercut_mm
+    assert reading.tone_by == {"auto": "assumed", "light": "told"}[told]
+    assert any("automatic levels off" in words for words in reading.cautions)
+    assert abs(found.value - made.undercut_mm) < 2 * found.sd
+
+
+def test_what_is_white_out_is_refused():
+    image = paint(CLEARING, MADE, replace(PLAIN, bare=0.6)).astype(np.float32)
+    with pytest.raises(CouponError, match="white out"):
+        read_coupon(
+            [("luma", np.minimum(image * 2.0, 255))],
+            layout_from_dict(CLEARING),
+            stated_dpi=600,
+            tone="plain",
+        )
+
+
 # --- what is refused --------------------------------------------------------------------------
 
 

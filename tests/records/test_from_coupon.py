@@ -7,10 +7,11 @@ from dataclasses import dataclass, replace
 import pytest
 
 from jobmaker import make_job
-from records.maker import m
+from records.maker import etch, job_record, m
 from stopout.coupons.layout import Identity
 from stopout.errors import BookError
 from stopout.job.shop_numbers import identity_of
+from stopout.library.keeping import doubt_of
 from stopout.records import clearing_record, etch_record, open_book
 from stopout.values import Measured
 
@@ -70,6 +71,25 @@ def test_values_of_both_axes_are_averaged_by_their_errors():
     assert record.conduction_w.sd == pytest.approx(0.01 * 0.8**0.5)
     one = clearing_record(IDENTITY, Fit(conduction_w=m(0.1, 0.01)), Fit(), date="2026-11-26")
     assert one.conduction_w == m(0.1, 0.01)
+
+
+def test_passes_that_one_axis_has_burnt_are_known_for_both():
+    """A coupon burns its lines of several passes along x alone; S is the paint's."""
+    burnt = Fit(incubation=m(0.3, 0.02), passes_tested=4)
+    for both in ((burnt, Fit()), (Fit(), burnt)):
+        record = clearing_record(IDENTITY, *both, date="2026-11-26")
+        assert (record.passes_tested, record.incubation) == (4, m(0.3, 0.02))
+
+
+@pytest.mark.parametrize(("slip", "words"), [(1.0, ""), (1000.0, "forget 7"), (0.001, "forget 7")])
+def test_a_slip_of_the_unit_is_said_of_whatever_tells_a_rate_or_a_factor(slip, words):
+    """Aluminium in warm lye loses some micrometres a minute; the rate here is from memory."""
+    coupon = etch(depth_mm=m(0.06 * slip), etch_factor=m(1.1 * slip), rate_um_per_min=m(2.3 * slip))
+    made = job_record(depth_mm=m(0.06 * slip), time_s=1560.0, undercut_mm=m(0.055))
+    for record in (coupon, made, replace(coupon, rate_um_per_min=None)):
+        said = doubt_of(record, 7)
+        assert words in said
+        assert bool(said) is bool(words)
 
 
 def test_an_etch_coupon_is_filed_under_metal_and_bath(tmp_path):

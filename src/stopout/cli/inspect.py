@@ -39,7 +39,8 @@ _OPTIONS = (
     TONE,
     Option("depth", "length", "Etched depth by hand, to keep the undercut."),
     Option("time", "time", "How long it was etched, likewise."),
-    Option("temperature", "temperature", "Of the bath as measured. [the plan's]", least=-273.15),
+    Option("temperature", "temperature", "Of the bath as measured. [the plan's]", least=0.1,
+           most=99.0),
     Option("keep", "switch", "Write undercut, depth and time into the shop book as a job record."),
     BOOK,
     Option("date", "date", "When it was etched, such as 2026-11-20. [today]"),
@@ -165,7 +166,7 @@ def _kept(
     found: Inspection, undercut: Measured | None, piece: PieceToInspect, given: Given
 ) -> dict[str, object]:
     from stopout.library.book import book_for_keeping
-    from stopout.library.keeping import record_of_inspection
+    from stopout.library.keeping import doubt_of, record_of_inspection
 
     if undercut is None:
         raise CouponError(
@@ -188,4 +189,9 @@ def _kept(
     )
     with book_for_keeping(given.book) as opened:
         kept = opened.keep(record)
-        return {"id": kept.ident, "is_new": kept.is_new, "book": str(opened.path)}
+        return {
+            "id": kept.ident,
+            "is_new": kept.is_new,
+            "book": str(opened.path),
+            "note": doubt_of(record, kept.ident),
+        }

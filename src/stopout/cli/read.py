@@ -32,7 +32,8 @@ _OPTIONS = (
            "several times, the mean; with a pit's or slot's name, NAME=0.06mm, also how the depth "
            "changes with the width.", metavar="LENGTH", is_many=True),
     Option("time", "time", "How long it was etched, for the rate."),
-    Option("temperature", "temperature", "Of the bath as measured. [the job's]", least=-273.15),
+    Option("temperature", "temperature", "Of the bath as measured. [the job's]", least=0.1,
+           most=99.0),
     Option("bar", "length", "For a photograph: from disc to disc of the scale bar beside the "
            "coupon, as a rule says, such as 50.1mm.", least=15.0, most=300.0),
     TONE,
@@ -157,7 +158,7 @@ def _status(reading: Reading) -> int:
 
 def _kept(reading: Reading, given: Given, scan_sha256: str) -> dict[str, object]:
     from stopout.library.book import book_for_keeping
-    from stopout.library.keeping import record_of_reading
+    from stopout.library.keeping import doubt_of, record_of_reading
     from stopout.records.from_coupon import timing_record
 
     if reading.is_tone_open:
@@ -180,4 +181,9 @@ def _kept(reading: Reading, given: Given, scan_sha256: str) -> dict[str, object]
         kept = opened.keep(record)
         if timing is not None:
             opened.keep(timing)
-        return {"id": kept.ident, "is_new": kept.is_new, "book": str(opened.path)}
+        return {
+            "id": kept.ident,
+            "is_new": kept.is_new,
+            "book": str(opened.path),
+            "note": doubt_of(record, kept.ident),
+        }

@@ -10,7 +10,6 @@ from stopout.errors import CouponError
 from stopout.values import Measured
 
 if TYPE_CHECKING:
-    from stopout.etching import Pair
     from stopout.job.shop_numbers import ClearingCalibration, EtchCalibration, JobRecord
     from stopout.library.planned_piece import PieceToInspect
     from stopout.records import Entry, Kept
@@ -52,11 +51,11 @@ def keep_record(record: JobRecord, book: Path | None) -> tuple[Kept, Entry, str]
         material=canonical("materials", record.material),
         etchant=canonical("etchants", record.etchant),
     )
-    pair = load_pair(record.material, record.etchant)
+    load_pair(record.material, record.etchant)
     with book_for_keeping(book) as opened:
         kept = opened.keep(record)
         entry = opened.get(kept.ident)
-    notes = [_rate_note(record, pair, entry.ident)]
+    notes = [doubt_of(record, entry.ident)]
     if record.bath and record.metal_removed_g is None:
         notes.append(
             "no metal_removed_g is given and not every piece was weighed twice: nothing was added "
@@ -65,21 +64,48 @@ def keep_record(record: JobRecord, book: Path | None) -> tuple[Kept, Entry, str]
     return kept, entry, "; ".join(note for note in notes if note)
 
 
-def _rate_note(record: JobRecord, pair: Pair, ident: int) -> str:
-    """Say that depth and time of a record make a rate that the tables know quite otherwise."""
-    from stopout.etching.rates.doubt import doubtful_rate
+def doubt_of(record: JobRecord | EtchCalibration | ClearingCalibration, ident: int) -> str:
+    """Say what of an entry the tables know quite otherwise; "" for nothing.
 
-    said = doubtful_rate(
-        pair,
-        60_000.0 * record.depth_mm.value / record.time_s,
-        strength_g_per_l=record.strength_g_per_l,
-        temperature_degc=record.temperature_degc,
-        agitation=record.agitation,
-        is_fresh=not record.bath,
-    )
-    if not said:
+    Parameters
+    ----------
+    record : JobRecord, EtchCalibration or ClearingCalibration
+    ident : int
+        Its number in the book, by which it is taken out.
+    """
+    from stopout.etching.rates.doubt import doubtful_factor, doubtful_rate
+    from stopout.job.shop_numbers import ClearingCalibration, JobRecord
+    from stopout.tables import load_pair
+
+    if isinstance(record, ClearingCalibration):
         return ""
-    return f"{said}: check depth and minutes (stopout shop forget {ident} takes the entry out)"
+    pair = load_pair(record.material, record.etchant)
+    rate: float | None
+    if isinstance(record, JobRecord):
+        rate, bath = 60_000.0 * record.depth_mm.value / record.time_s, record.bath
+        under = record.undercut_mm
+        factor = None if under is None else Measured(value=record.depth_mm.value / under.value)
+    else:
+        told = record.rate_um_per_min
+        rate, bath, factor = None if told is None else told.value, "", record.etch_factor
+    said = []
+    if rate is not None:
+        said.append(
+            doubtful_rate(
+                pair,
+                rate,
+                strength_g_per_l=record.strength_g_per_l,
+                temperature_degc=record.temperature_degc,
+                agitation=record.agitation,
+                is_fresh=not bath,
+            )
+        )
+    if factor is not None:
+        said.append(doubtful_factor(pair, factor))
+    words = "; ".join(one for one in said if one)
+    if not words:
+        return ""
+    return f"{words}: check depth and minutes (stopout shop forget {ident} takes the entry out)"
 
 
 def record_of_reading(

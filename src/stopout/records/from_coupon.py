@@ -67,7 +67,8 @@ def clearing_record(
         speed_mm_s=across_x.speed_mm_s,
         conduction_w=_together(across_x.conduction_w, across_y.conduction_w),
         incubation=_together(across_x.incubation, across_y.incubation),
-        passes_tested=min(across_x.passes_tested, across_y.passes_tested),
+        # How passes add is the paint's, whichever way its lines ran; room is often for one axis.
+        passes_tested=max(across_x.passes_tested, across_y.passes_tested),
         # Only where both axes have been seen is a mark no extrapolation.
         line_dose_range_j_per_mm=(max(r[0] for r in ranges), min(r[1] for r in ranges)),
         finish=identity.finish or "bare",

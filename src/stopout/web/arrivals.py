@@ -67,8 +67,10 @@ async def _new(desk: Desk, request: Request) -> Response:
     if "copy" not in said and kind not in _STARTERS:
         raise BadRequestError("a new job is a plate, a sign, or a copy")
     folder = desk.place.folder / name
-    if not name or folder.exists() or folder.parent != desk.place.folder or name.startswith("."):
-        raise BadRequestError("give the job a name of its own, without slashes")
+    if not name or folder.parent != desk.place.folder or name.startswith("."):
+        raise BadRequestError("give the job a name, without slashes and with no dot at its start")
+    if folder.exists():
+        raise BadRequestError(f"'{name}' is here already; give the job another name")
     files = _copied(desk, str(said["copy"])) if "copy" in said else _starter(str(kind))
     text = applied(files["job.toml"].decode(), Edit(("job",), "name", name))
     files["job.toml"] = text.encode()

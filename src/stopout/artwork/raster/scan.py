@@ -24,6 +24,8 @@ _TOO_MANY = (
     "at 1200 dpi"
 )
 _ROWS = 1024
+# The rim of a cut-out picture is sheer and harms nothing; more veils the grey levels.
+_MOST_SHEER = 0.02
 _CHANNELS = ("luma", "red", "green", "blue")
 
 
@@ -86,6 +88,7 @@ def read_scan(data: bytes, *, name: str) -> Scan:
             _check(image, name)
             stated = image.info.get("dpi")
             image.load()
+            _check_levels(image, name)
             turned = ImageOps.exif_transpose(image)
     except CouponError:
         raise
@@ -95,7 +98,9 @@ def read_scan(data: bytes, *, name: str) -> Scan:
     except Exception as fault:
         reason = str(fault).removesuffix(".")
         if "cannot identify" in reason:
-            reason = "it is no PNG, JPEG or TIFF"
+            reason = "it is no PNG, JPEG or TIFF; give the scan itself"
+        elif "truncated" in reason:
+            reason = "it breaks off before its end; copy or scan it again"
         raise CouponError(f"{name}: the scan cannot be read: {reason}") from None
     return Scan(pixels=_pixels(turned), stated_dpi=_dpi(stated, name))
 
@@ -132,14 +137,31 @@ def _dpi(stated: object, name: str) -> float | None:
 
 def _pixels(image: Any) -> NDArray[np.uint8] | NDArray[np.uint16]:
     mode = str(image.mode)
-    if mode.startswith("I;16") or mode in ("I", "F"):
-        wide = np.asarray(image, dtype=np.float64)
-        return np.clip(np.rint(wide), 0, 65535).astype(np.uint16)
+    if mode.startswith("I;16") or mode == "I":
+        return np.clip(np.asarray(image, dtype=np.int64), 0, 65535).astype(np.uint16)
     if mode in ("1", "L"):
         return np.asarray(image.convert("L"))
     if mode in ("LA", "RGBA", "PA", "P"):
         return _over_white(image.convert("RGBA"))
     return np.asarray(image.convert("RGB"))
+
+
+def _check_levels(image: Any, name: str) -> None:
+    """Refuse pixels that hold no light, or not all of it."""
+    mode = str(image.mode)
+    fault = ""
+    if mode == "1":
+        fault = "it has black and white without the greys between, in which edges lie; scan in grey"
+    elif mode == "F" or (
+        mode == "I" and not 0 <= min(image.getextrema()) <= max(image.getextrema()) <= 65535
+    ):
+        fault = "its levels have 32 bits; save it with 8 or 16"
+    elif image.has_transparency_data:
+        sheer = np.asarray(image.convert("RGBA"))[::4, ::4, 3]
+        if np.mean((sheer > 0) & (sheer < 255)) > _MOST_SHEER:
+            fault = "it is see-through in part, which moves edges; save it without transparency"
+    if fault:
+        raise CouponError(f"{name}: {fault}")
 
 
 def _over_white(image: Any) -> NDArray[np.uint8]:

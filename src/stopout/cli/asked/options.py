@@ -105,6 +105,8 @@ class Option:
             "choice": self._choice,
             "date": self._date,
             "count": self._count,
+            "file": Path,
+            "folder": Path,
         }
         if self.kind in special:
             return special[self.kind](typed)

@@ -61,5 +61,7 @@ def tell(
         say(row)
     if kept is not None:
         say(f"kept as entry {kept['id']} of {kept['book']}")
+        if kept["note"]:
+            say(f"caution: {kept['note']}.", to_stderr=True)
     if picture is not None:
         say(f"picture: {picture}")

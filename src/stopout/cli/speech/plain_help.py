@@ -20,6 +20,14 @@ def _taken(kind: str | None) -> str:
     return "NUMBER" if plain in ("int", "float") else plain
 
 
+class _AsTyped:
+    """Takes the words of an option as they were typed; none of many are an empty tuple."""
+
+    def coerce(self, value: Any, param: Any, ctx: Any) -> Any:
+        """Return what was typed."""
+        return () if value is None and (param.multiple or param.nargs == -1) else value
+
+
 class _Plain:
     """Of commands and groups: what their help says of each parameter."""
 
@@ -33,8 +41,10 @@ class _Plain:
                 # Its name stands before it; the type of a file's name says nothing more.
                 param.display_type_rich = lambda ctx: ""  # type: ignore[method-assign]
             # Words in square brackets are ours and no markup: what is taken where nothing is said.
-            if isinstance(param, TyperOption | TyperArgument) and param.help:
-                param.help = _BRACKET.sub(r"\\[", param.help)
+            if isinstance(param, TyperOption | TyperArgument):
+                param.help = _BRACKET.sub(r"\\[", param.help) if param.help else param.help
+                # Each option reads its words itself: the library that would is not loaded for it.
+                param.get_runtime_param = _AsTyped  # type: ignore[assignment,method-assign]
         return params
 
     def format_help(self, ctx: Any, formatter: Any) -> None:

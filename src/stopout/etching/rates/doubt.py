@@ -87,21 +87,28 @@ def rate_findings(
 
 def factor_findings(pair: Pair, factor: Measured, *, where: str) -> tuple[Finding, ...]:
     """A caution where an etch factor handed in is more than twice beyond the table's range."""
-    table = pair.etch_factor
-    low, high = table.low or table.value, table.high or table.value
-    off = _off(factor.value, low, high)
-    if off <= _FAR_FACTOR:
+    message = doubtful_factor(pair, factor)
+    if not message:
         return ()
-    message = (
-        f"an etch factor of {_short(factor.value)} is {_times(off, factor.value > high)} the "
-        f"{_short(low)} to {_short(high)} of the tables for {pair.material.name} in "
-        f"{pair.etchant.name}"
-    )
     remedy = (
         f"Check depth and undercut ({where}): the factor is the depth over the undercut of one "
         f"edge{_way_out(where)}."
     )
     return (Finding.caution("factor-doubtful", message, remedy),)
+
+
+def doubtful_factor(pair: Pair, factor: Measured) -> str:
+    """Say how far a measured etch factor lies from the tables'; "" within twice their range."""
+    table = pair.etch_factor
+    low, high = table.low or table.value, table.high or table.value
+    off = _off(factor.value, low, high)
+    if off <= _FAR_FACTOR:
+        return ""
+    return (
+        f"an etch factor of {_short(factor.value)} is {_times(off, factor.value > high)} the "
+        f"{_short(low)} to {_short(high)} of the tables for {pair.material.name} in "
+        f"{pair.etchant.name}"
+    )
 
 
 def _way_out(where: str) -> str:

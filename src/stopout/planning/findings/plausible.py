@@ -17,6 +17,8 @@ from stopout.wording import width_words
 _SHIFT_S, _DAY_S = 8 * 3600.0, 24 * 3600.0
 # The width that a twentieth of the strokes' length lies under.
 _NARROW_SHARE = 0.05
+# Finer lines than this are drawn for a knife or as a shape's edge, not to be seen. Our own rule.
+_HAIRLINE_MM = 0.05
 # Of a picture no edge need be known better than this, however small the tolerance. Our own rule.
 _FINE_MM = 0.03
 _MM_PER_INCH = 25.4
@@ -36,7 +38,7 @@ def plausible_findings(job: Job, coats: Sequence[CoatPlan], etch: EtchPlan | Non
                 "A wider spacing, a higher speed or fewer passes shorten it; check the units of "
                 "spot, mark, spacing and speed.",
             )
-        found += _wide(coat, job.limits)
+        found += [*_wide(coat, job.limits), *_hairlines(coat)]
     if etch is not None:
         found += _long(
             etch.time_s,
@@ -69,6 +71,22 @@ def _wide(coat: CoatPlan, limits: Limits) -> list[Finding]:
             f"the edge tolerance of {tolerance:g} mm is half or more of the narrowest strokes "
             f"drawn, {widths[0]:.2f} mm wide: one that is not made at all would pass",
             f'Give edge_tolerance = "{max(0.01, widths[0] / 4):.2f} mm" or less.',
+        )
+    ]
+
+
+def _hairlines(coat: CoatPlan) -> list[Finding]:
+    """Tell a drawing of outlines alone, whose shapes were perhaps meant to be filled."""
+    # Of lines, area over half the boundary is their width.
+    if 2 * coat.target.area >= min(_HAIRLINE_MM, coat.reach_mm) * coat.target.length:
+        return []
+    return [
+        Finding.caution(
+            "hairlines",
+            f"what is drawn are lines under {_HAIRLINE_MM:g} mm wide, as round shapes that are cut "
+            f"out; they are made about {width_words(2 * coat.reach_mm)} wide, and "
+            "what they enclose is not",
+            "Fill the shapes that are meant to be solid, or give the lines their width.",
         )
     ]
 

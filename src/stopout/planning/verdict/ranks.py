@@ -24,6 +24,7 @@ _SPOILS = (
     "inverted-artwork",
     "tones-as-lines",
     "artwork-coarse",
+    "hairlines",
     "coat-unseen",
     "colour-lost",
     "nothing-to-clear",

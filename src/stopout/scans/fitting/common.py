@@ -117,6 +117,8 @@ def _tone_shift(toned: Toned, widths: dict[str, float], *, is_camera: bool) -> d
         share = max(share, _TONE_OF_A_CAMERA)
     if toned.measured.slots and toned.by != "assumed":
         share *= _TONE_OF_SLOTS
+    if toned.is_cut:
+        share = max(share, _TONE_SHARE["assumed"])
     if toned.other is None:
         return dict.fromkeys(widths, 0.0)
     other = _widths(toned.other)

@@ -32,6 +32,13 @@ _BIN_PX = 0.25
 _LEAST_PIXELS = 9
 # Widths that differ by less than this between the two tones leave nothing open.
 _MATTERS = 0.01
+# Shares of the discs' darker and brighter side that lie at the end of the levels. A scan as the
+# sensor has it keeps clear of black, and glints of bare metal alone reach white; an automatic
+# contrast cuts off a thousandth to a hundredth of all (ours, by rendered scans).
+_BLACK_CUT, _WHITE_CUT = 3e-4, 0.02
+# Paint brighter than this reaches black by noise alone: a black point would have drawn it down.
+_DRAWN_DOWN = 25.0
+_WHITE_OUT = 0.3
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -49,6 +56,8 @@ class Toned:
         `told`; `seen` where the profiles bear it out; `assumed` where they do not tell.
     change : float
         By how much widths would be larger (below zero: smaller) in the other tone, as a share.
+    is_cut : bool
+        Levels are cut off at black or white, as by an automatic contrast: no curve is trusted.
     """
 
     place: CouponPose
@@ -57,6 +66,7 @@ class Toned:
     tone: Tone
     by: ToneBy
     change: float
+    is_cut: bool = False
 
     @property
     def is_open(self) -> bool:
@@ -95,15 +105,36 @@ def measured_in_tone(
             uneven[one] = unevenness(levels, there)
         except CouponError as error:
             faults[one] = error
-    chosen, by = _chosen(uneven, tone)
+    cut = cut_off(grey, place)
+    if cut[1] > _WHITE_OUT:
+        raise CouponError(
+            f"the brightest parts are white out ({100 * cut[1]:.0f} % of them), which moves edges; "
+            "scan darker, with automatic levels off"
+        )
+    is_cut = cut[0] > _BLACK_CUT or cut[1] > _WHITE_CUT
+    # An automatic contrast bends the curve so that its edges may look like any tone's.
+    chosen, by = _chosen({} if is_cut else uneven, tone)
     if chosen not in both:
         raise faults[chosen]
     there, measured = both[chosen]
     other = both.get("plain" if chosen == "light" else "light", (None, None))[1]
     change = 0.0
+    if other is None and by == "assumed":
+        raise CouponError(
+            "the scan can be read as sRGB only, and nothing shows that it is; say --tone light "
+            "where the scanner writes sRGB, or scan at a higher resolution"
+        )
     if other is not None:
         change = widened_mm(other) / max(widened_mm(measured), 1e-9) - 1
-    return Toned(place=there, measured=measured, other=other, tone=chosen, by=by, change=change)
+    return Toned(
+        place=there,
+        measured=measured,
+        other=other,
+        tone=chosen,
+        by=by,
+        change=change,
+        is_cut=is_cut,
+    )
 
 
 def _chosen(
@@ -145,6 +176,33 @@ def unevenness(grey: Grey, place: CouponPose) -> float:
         for c in np.arange(-0.6, 0.601, 0.02)
     ]
     return float(np.sqrt(min(found)))
+
+
+def cut_off(grey: Grey, place: CouponPose) -> tuple[float, float]:
+    """Which share of the discs' darker side is black out, and of their brighter side white out.
+
+    Parameters
+    ----------
+    grey : (M, N) ndarray of float32
+        Grey levels 0 to 255 as the file holds them.
+    place : CouponPose
+    """
+    cut = {"dark": [0, 0], "bright": [0, 0]}
+    for _, disc in place.discs:
+        reach = int(1.3 * disc.radii_px[0])
+        x, y = round(disc.x_px), round(disc.y_px)
+        left, top = max(x - reach, 0), max(y - reach, 0)
+        part = grey[top : y + reach + 1, left : x + reach + 1]
+        down, across = np.mgrid[top : top + part.shape[0], left : left + part.shape[1]]
+        far = np.hypot(across - disc.x_px, down - disc.y_px) / disc.radii_px[0]
+        sides = {disc.inside: part[far < 0.8], disc.outside: part[(far > 1.15) & (far < 1.3)]}
+        dark, bright = sides[min(sides)], sides[max(sides)]
+        is_down = min(sides) < _DRAWN_DOWN
+        for key, hit in (("dark", (dark <= 0.5) & is_down), ("bright", bright >= 254.5)):
+            cut[key][0] += int(hit.sum())
+            cut[key][1] += hit.size
+    black, white = (hits / max(of, 1) for hits, of in cut.values())
+    return black, white
 
 
 def _in_tone(grey: Grey, place: CouponPose, tone: Tone) -> tuple[Grey, CouponPose]:

@@ -309,15 +309,22 @@ def _refuse_blur_of_the_mark(measured: Measurement, layout: CouponLayout) -> Non
 
 
 def _tone_cautions(toned: Toned, layout: CouponLayout) -> list[str]:
+    said = []
+    if toned.is_cut:
+        said.append(
+            "black or white is cut off, as an automatic contrast leaves it, and the ranges are "
+            "wide for it: scan again with automatic levels off"
+        )
     if not toned.is_open:
-        return []
+        return said
     what = "widths are" if layout.kind == "clearing" else "the undercut is"
     return [
+        *said,
         "the scan does not tell whether its grey levels are sRGB, as most scanners write, or "
         f"plain; taken as sRGB, else {what} about {abs(100 * toned.change):.0f} % "
         f"{'more' if toned.change > 0 else 'less'}; the ranges hold both, and nothing is kept: "
         "scan at a higher resolution, or say --tone light (sRGB) or --tone plain where the "
-        "scanner is known"
+        "scanner is known",
     ]
 
 
@@ -370,11 +377,6 @@ def _scan_cautions(place: CouponPose, measured: Measurement, layout: CouponLayou
     if place.is_mirrored:
         said.append(
             "the scan shows the coupon turned over from side to side; it has been read that way"
-        )
-    levels = np.array([[disc.inside, disc.outside] for _, disc in place.discs])
-    if (np.median(levels, axis=0) > 253.5).any():
-        said.append(
-            "the brightest parts are white out: widths may read too large; scan a little darker"
         )
     if measured.unread:
         names = ", ".join(name for name, _ in measured.unread)

@@ -98,7 +98,9 @@ def _marks(deviation: BaseGeometry, other: BaseGeometry, *, is_round: bool) -> l
     points = _without(shapely.get_coordinates(strays), shapely.get_coordinates(other))
     if not len(points) or other.is_empty:
         return []
-    off = _distance(points, _plainer(_beside(strays, other) if is_round else other))
+    edges = _plainer(_beside(strays, other) if is_round else other)
+    points = _far_from_corners(points, edges)
+    off = _distance(points, edges)
     worst = np.argsort(-off, kind="stable")
     points, off = points[worst], off[worst]
     points = points[: np.searchsorted(-off, -_LEAST_MM, side="right")]
@@ -153,10 +155,22 @@ def _beside(strays: Any, other: BaseGeometry) -> BaseGeometry:
 
 def _distance(points: FloatArray, parts: Any) -> FloatArray:
     """Distance of each point to the nearest edge of some areas; zero where there is none."""
-    edges = shapely.multilinestrings(shapely.get_rings(parts))
-    shapely.prepare(edges)
-    off: FloatArray = np.nan_to_num(shapely.distance(edges, shapely.points(points)))
+    tree, off = shapely.STRtree(shapely.get_rings(parts)), np.zeros(len(points))
+    (which, _), least = tree.query_nearest(shapely.points(points), return_distance=True)
+    off[which] = least
     return off
+
+
+def _far_from_corners(points: FloatArray, parts: Any) -> FloatArray:
+    """Points without those that are for sure too near an edge for a mark: to one of its corners."""
+    from scipy.spatial import cKDTree
+
+    corners = shapely.get_coordinates(parts)
+    if not len(corners):
+        return points
+    # A nanometre of room: the two distances are rounded each in its way.
+    far: FloatArray = points[cKDTree(corners).query(points)[0] >= _LEAST_MM - 1e-9]
+    return far
 
 
 def enlarged(plan: Plan, coat: CoatPlan) -> tuple[Sketch, ...]:

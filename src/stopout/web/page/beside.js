@@ -28,16 +28,22 @@ for (const what of ["dragover", "dragleave", "drop"]) stage.addEventListener(wha
 });
 
 // A job begins from a starter, or as a copy of one that is here, the last one first.
-const STARTERS = [["plate", "an etched plate to begin with"], ["sign", "a sign behind plastic to begin with"]];
+const STARTERS = [["plate", "an etched plate"], ["sign", "a sign behind plastic"]];
 when("jobs", (jobs) => byId("new-from").replaceChildren(
   ...STARTERS.map(([kind, words]) => new Option(words, `kind ${kind}`)),
   ...jobs.map(({ job, name }) => new Option(`a copy of ${name}`, `copy ${job}`))));
 when("open", (job) => { if (byId("new-from").querySelector(`[value="copy ${CSS.escape(job)}"]`)) byId("new-from").value = `copy ${job}`; });
+byId("new-name").addEventListener("input", () => byId("new-name").setCustomValidity(""));
 byId("new").addEventListener("submit", guarded(async (event) => {
   event.preventDefault();
   const [how, from] = byId("new-from").value.split(/ (.*)/);
-  const { job } = await ask("/api/new", { name: byId("new-name").value, [how]: from });
-  byId("new-name").value = "";
+  const name = byId("new-name");
+  const { job } = await ask("/api/new", { name: name.value, [how]: from }).catch((fault) => {
+    // On a phone what is said above is out of sight from here.
+    if (fault.status === 400) { name.setCustomValidity(fault.message); name.reportValidity(); }
+    throw fault;
+  });
+  name.value = "";
   await listJobs(job);
   byId("piece").focus();
 }));
