@@ -111,6 +111,7 @@ TOLD = [
     ("light", {"clearing.spacing": "0.05 mm"}, {"clearing.spacing"}),
     ("light", {"clearing.line_direction": "x"}, {"clearing.line_direction"}),
     ("light", {"coat": COATS}, {"coat"}),
+    ("light", {"coat": COATS[:1]}, {"coat"}),
     ("light", {"registration": {"error": "0.1 mm"}}, {"registration"}),
     ("light", {"series": {"count": {"number": 3}}}, {"series"}),
     ("light", {"panel": {}}, {"panel"}),

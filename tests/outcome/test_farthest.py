@@ -154,3 +154,18 @@ def test_a_corner_that_comes_twice_is_no_edge():
     twice = Polygon([(0, 0), (2, 0), (2, 0), (2, 2), (0, 2)])
     assert len(Outline(twice).edges) == 4
     assert between(box(0, 0, 2.5, 2), twice).distance_mm == pytest.approx(0.5, abs=EXACT_MM)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_no_point_of_a_triangle_is_farther_than_its_bound(seed):
+    """Triangles about the origin, where sums of corners are short and their differences long."""
+    rng = np.random.default_rng(seed)
+    pieces = rng.uniform(-1, 1, (200, 3, 2))
+    pieces -= pieces.mean(axis=1, keepdims=True)
+    x, y = rng.uniform(-1.5, 1.5, 2)
+    near = box(x, y, x + 0.1, y + 0.1)
+    outline = Outline(searched.as_region(near))
+    bound = searched._bound(pieces, *searched._measured(pieces, outline), outline)
+    inside = np.einsum("pk,nkd->npd", rng.dirichlet((0.3, 0.3, 0.3), 50), pieces)
+    far = shapely.distance(shapely.points(inside), near.exterior)
+    assert (far <= bound[:, None] + 1e-9).all()

@@ -69,12 +69,13 @@ def test_a_violation_tells_the_first_move_the_place_and_how_many():
 def test_a_diagonal_travel_through_a_keep_out_is_found_though_both_ends_are_outside():
     clamp = (40.0, 40.0, 60.0, 60.0)
     (found,) = prove(
-        moves((0, 20, True, 100, 0), (40, 10, True, 100, 0), (0, 0, True, 100, 0)),
+        moves((0, 20, True, 100, 0), (60, 5, True, 100, 0), (0, 0, True, 100, 0)),
         machine=machine(keep_outs_mm=(clamp,)),
         blank_at_mm=AT,
     )
     assert (found.code, found.move) == ("keep-out", 1)
-    # From (30, 50) to (70, 40) on the bed: the box's left side x = 40 is met at y = 47.5.
+    # From (30, 50) to (90, 35) on the bed: the box's left side x = 40 is met at y = 47.5, its
+    # right side only half-way.
     assert found.at_mm == pytest.approx((10.0, 17.5), abs=1e-4)
 
 

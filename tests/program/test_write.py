@@ -108,6 +108,13 @@ def test_a_program_stops_only_after_a_travel_home(after):
             write_program(moves(*rows), machine=machine(), title=[], stops=[(after, "")])
 
 
+@pytest.mark.parametrize("place", [(3, 0), (0, 5), (3, 5)])
+def test_a_travel_along_one_axis_is_not_home(place):
+    rows = (PAUSED[0], (*place, True, 100, 0))
+    with pytest.raises(ProgramError, match="only after a travel home"):
+        write_program(moves(*rows), machine=machine(), title=[], stops=[(2, "")])
+
+
 def test_moves_without_length_after_rounding_are_dropped():
     text = lines((1, 0, False, 20, 0.3), (1.00004, 0, False, 20, 0.3), (2, 0, False, 20, 0.3))
     assert len([line for line in text if line.startswith("G1")]) == 2

@@ -137,8 +137,8 @@ def farthest(region: BaseGeometry, outline: Outline) -> Farthest:
     left = _bound(pieces, near[at], own[at], outline) > limit
     if _MANY * np.count_nonzero(left) > len(outline.edges):
         around = shapely.multipolygons(parts[kept[np.unique(piece[left])]])
-        pieces, _ = _triangles(shapely.get_parts(beyond(around, outline.region, limit)))
-        left = np.ones(len(pieces), dtype=bool)
+        rest = beyond(around, outline.region, limit)
+        return _search(_triangles(shapely.get_parts(rest))[0], outline, best)
     return _search(pieces[left], outline, best)
 
 

@@ -50,7 +50,7 @@ class Cell:
     density_a_per_cm2: Sourced
     voltage_v: Sourced
     lift_v: Sourced
-    plates_out: bool = False
+    plates_out: bool
     chlorine_share: Sourced | None = None
     makes_chromate: bool = False
 
