@@ -29,8 +29,9 @@ def steps(region, by_mm=GRID_MM):
 
 
 @settings(max_examples=tries(100), derandomize=True)
-@given(st.floats(0.0, 90.0), st.floats(0.0, 90.0), st.floats(0.1, 1.2), HALVES)
+@given(st.floats(0.0, 90.0), st.floats(0.0, 90.0), st.floats(0.1, 1.1), HALVES)
 def test_a_shape_that_only_lies_elsewhere_keeps_its_points_to_the_last(right, up, scale, half):
+    # At its largest the wedge lies 0.48 mm from the ring: so near, they go together.
     wedge = shapely.Polygon([(0, 1), (1 + half, 1 + half), (half, 2)])
     own = affinity.scale(shapely.MultiPolygon([RING, wedge]), scale, scale, origin=(0, 0))
     other = shapely.box(200, 200, 201, 201)
