@@ -102,6 +102,7 @@ def _light_on_dark(
         f"{_called(code, k, ground, names)} is light on dark: {_LIGHT_ON_DARK[code.kind]}",
         f"Swap the shows of coats {min(k, ground) + 1} and {max(k, ground) + 1} and write "
         f'as = "{names[ground]}" in the [[code]], or mark it on a label.',
+        kind="bars" if code.kind == "code-128" else "squares",
         at_mm=_middle(code),
     )
 
