@@ -16,6 +16,17 @@ _BRIEF = 185
 _LEAD = re.compile(
     r"(?i)((all )?(\d+ )?pieces? .*|all \d+ pieces|coat \d+|outside the lettering|in the artwork):$"
 )
+# What says that a figure is not the shop's own.
+UNMEASURED = frozenset(
+    {
+        "coupon-needed",
+        "starting-guess",
+        "growth-unmeasured",
+        "mark-extrapolated",
+        "light-guess",
+        "machine-unmeasured",
+    }
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
