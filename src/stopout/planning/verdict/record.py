@@ -17,6 +17,17 @@ _LEAD = re.compile(
     r"(?i)((all )?(\d+ )?pieces? .*|all \d+ pieces|coat \d+|outside the lettering|in the artwork|"
     r"\d+ places alike, the first of them):$"
 )
+# What says that a figure is not the shop's own.
+UNMEASURED = frozenset(
+    {
+        "coupon-needed",
+        "starting-guess",
+        "growth-unmeasured",
+        "mark-extrapolated",
+        "light-guess",
+        "machine-unmeasured",
+    }
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
