@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 import tomllib
 
 import pytest
@@ -73,6 +74,16 @@ def test_a_quantity_is_read_up_to_its_bounds_and_no_farther(name):
         assert [refusal(form, end) for end in form.usual] == ["", ""]
         assert [form.is_usual(form.read(end)) for end in form.usual] == [True, True]
         assert form.read(form.usual[0]) < form.read(form.usual[1])
+
+
+@pytest.mark.parametrize("name", leaves(Amount))
+def test_what_a_bare_number_is_told_to_be_written_as_is_taken(name):
+    form = leaves(Amount)[name]
+    for bare in ("0", "-1", "1", "7", "1e6", 0, 5, 10**9):
+        said = refusal(form, bare)
+        readings = re.findall(r'"([^"]+)"', said.partition("has no unit; write ")[2])
+        assert not readings or "" in [refusal(form, one) for one in readings], said
+        assert readings or "must be " in said
 
 
 @pytest.mark.parametrize("name", [*leaves(Count), *leaves(Figure)])

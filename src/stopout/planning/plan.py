@@ -17,7 +17,7 @@ from stopout.mask import Bridge, LocalWidths, NarrowLand, ThinPlace, Tie
 from stopout.outcome import Change, Outcome
 from stopout.planning.measures.margins import Margin, Relief
 from stopout.planning.signs.front import Front
-from stopout.planning.verdict.record import Verdict
+from stopout.planning.verdict.record import UNMEASURED, Verdict
 from stopout.values import Drawing, Finding, Level, Measured, Moves, Stated
 from stopout.wording import counted
 
@@ -264,8 +264,20 @@ class Plan:
         """The same, and what is not measured yet, where there is anything to make."""
         if self.verdict.state == "stopped" or not self.verdict.unmeasured:
             return self.headline
-        what = "mark" if self.etch is None else "mark or etch"
-        return f"{self.headline}; {what} not measured in this shop yet: do a test piece first"
+        return (
+            f"{self.headline}; {self.not_measured} not measured in this shop yet: do a test piece "
+            "first"
+        )
+
+    @property
+    def not_measured(self) -> str:
+        """What is not the shop's own, where the verdict says that anything is not."""
+        open_codes = UNMEASURED.intersection(one.code for one in self.verdict.told)
+        machine = self.job.machine
+        open_figures = {span.name for span in machine.spans} if machine is not None else set()
+        if open_codes == {"machine-unmeasured"} and not open_figures & {"spot", "power"}:
+            return "the machine's motion"
+        return "mark" if self.etch is None else "mark or etch"
 
     @property
     def is_stopped(self) -> bool:

@@ -10,7 +10,7 @@ from jobmaker import plate
 from planning.verdict.spoiled import JOBS, planned, svg, words
 from stopout.cli.speech.result_lines import result_lines
 from stopout.cli.speech.verdict_lines import MOST_LINES, finding_lines, last_lines
-from stopout.job.record import Hole
+from stopout.job.record import Coat, Hole, Shows
 from stopout.library.plan_files import sheet_files
 from stopout.pictures.piece.of_plan import preview_scene
 from stopout.pictures.piece.preview import preview_svg
@@ -146,3 +146,32 @@ class TestWhatIsMeant:
         blank = plate(size=(40.0, 20.0), holes=(Hole(at_mm=(10.0, 10.0), diameter_mm=3.0),))
         made = planned(svg('<circle cx="10" cy="10" r="4"/>', width=40, height=20), blank=blank)
         assert made.verdict.state == "ready"
+
+
+@pytest.mark.parametrize(("width", "size"), [(60, 8), (40, 6)], ids=["page enlarged", "within it"])
+def test_words_beyond_their_own_page_are_whole_by_what_the_remedy_says(width, size):
+    def cut(wide, high):
+        made = planned(svg(words("HIGH WATER", wide / 2, 13, high), width=wide, height=20),
+                       size=(60.0, 20.0))  # fmt: skip
+        return [one.remedy for one in made.verdict.told if one.code == "cut-off"]
+
+    (remedy,) = cut(40, 8)
+    assert remedy.startswith("Enlarge the artwork's page, or draw within it.")
+    assert not cut(width, size)
+
+
+@pytest.mark.parametrize("is_sign", [True, False])
+def test_what_is_not_etched_is_told_of_no_depth(is_sign):
+    hair = '<path d="M3.2 5.08h2v.02h-2z M14 4h6v3h-6z"/>'
+    limits = {"too_thin": "leave-out", "edge_tolerance_mm": 0.01}
+    sign = {
+        "blank": plate((40.0, 20.0), material="acrylic-cast", worked_side="back"),
+        "coats": (Coat(paint="acrylic-lacquer", colour="black", shows=Shows(kind="rest")),
+                  Coat(paint="acrylic-lacquer", colour="ivory", shows=Shows(kind="dark"),
+                       recolour=True)),
+        "etch": None,
+    }  # fmt: skip
+    made = planned(svg(hair, width=40, height=20), limits=limits, **(sign if is_sign else {}))
+    told = [one.remedy for one in made.verdict.told if "of this shop makes it" in one.remedy]
+    assert told
+    assert all(("no depth or mark" in remedy) is not is_sign for remedy in told)

@@ -45,7 +45,7 @@ class Amount(Bounded):
         try:
             number, _ = parse_quantity(value, self.quantity, bare=self._bare(value))
         except UnitError as error:
-            raise WrongValueError(str(error)) from None
+            raise WrongValueError(self._refused(value, str(error))) from None
         if broken := self._broken(number):
             raise WrongValueError(f"must be {broken}, not {shown(value)}")
         return number
@@ -60,6 +60,14 @@ class Amount(Bounded):
         # A length that is usual as it stands in mm is hardly one in inches.
         most = 1 if self.quantity in ("length", "temperature", "volume") else len(fits)
         return "|".join(fits[:most] or units[:1])
+
+    def _refused(self, value: Any, sentence: str) -> str:
+        """The sentence for what names no unit: no reading is offered that is out of range."""
+        _, bare, offered = sentence.partition(" has no unit; write ")
+        broken = [self._broken(self._end(one)) for one in re.findall(r'"([^"]+)"', offered)]
+        if bare and all(broken):
+            return f"must be {broken[0]}, and {shown(value)} has no unit"
+        return sentence
 
     def _broken(self, number: float) -> str:
         """The bound that a number breaks, in words; empty where it breaks none."""

@@ -108,7 +108,9 @@ def rings(scene: PreviewScene) -> tuple[OffRing, ...]:
         is_cut = len(groups) > len(shown)
         more = f" The {len(shown)} largest of {len(groups)} places." if is_cut else ""
         marks += [(group.bounds, kind, _PLAIN[kind] + more) for group in _in_reading_order(shown)]
-    marks.sort(key=lambda mark: severity(mark[1]))
+    # Numbered as they are told: the gravest first, and within a level in the verdict's own order.
+    order = {told_in_full(f): k for k, f in reversed(list(enumerate(scene.findings)))}
+    marks.sort(key=lambda mark: (severity(mark[1]), order.get(mark[2], len(order))))
     return tuple(
         OffRing(number=k + 1, box_mm=box, level=level, message=message)
         for k, (box, level, message) in enumerate(marks)

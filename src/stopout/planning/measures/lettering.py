@@ -12,7 +12,7 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.links import linked
 from stopout.mask import parts_of
-from stopout.values import FloatArray
+from stopout.values import Drawing, FloatArray
 
 # Letters of one line are no more unlike in height than a capital and an x-height with a descender.
 _UNLIKE = 1.9
@@ -73,6 +73,14 @@ def lettering_lines(regions: BaseGeometry | Iterable[BaseGeometry]) -> list[Lett
         if len(members) >= _FEWEST or is_pair:
             lines.append(_line(parts[members], boxes[members]))
     return sorted(lines, key=lambda line: line.height_mm)
+
+
+def beside_codes(regions: Iterable[BaseGeometry], drawing: Drawing) -> list[BaseGeometry]:
+    """Return what of shapes, as seen, lies beside a drawing's codes: squares are no letters."""
+    if not drawing.codes:
+        return list(regions)
+    codes = shapely.union_all([shapely.box(*code.box_mm) for code in drawing.codes])
+    return [shapely.difference(region, codes) for region in regions]
 
 
 def stroke_width_mm(area_mm2: float, edge_mm: float) -> float:

@@ -9,10 +9,12 @@ from shapely.geometry import MultiPolygon, box
 from shapely.geometry.base import BaseGeometry
 
 from stopout.job.record import Coat, Job
+from stopout.planning.measures.lettering import beside_codes
 from stopout.planning.measures.placing import as_worked_on, placed_as_worked
 from stopout.planning.memory import Memory, digest_of, digest_of_picture
 from stopout.planning.plan import CoatPlan
 from stopout.planning.signs.bleed import edge_sliver_mm
+from stopout.planning.signs.code_contrast import code_contrast_findings
 from stopout.planning.signs.compare import Comparison, compare_front
 from stopout.planning.signs.contrast import contrast_findings
 from stopout.planning.signs.front import Front
@@ -262,14 +264,16 @@ def _unchecked() -> Finding:
 
 def _contrast(job: Job, front: Front, drawing: Drawing, memory: Memory) -> list[Finding]:
     by_fill: dict[str, list[BaseGeometry]] = {}
-    for shape in drawing.shapes:
-        by_fill.setdefault(shape.fill, []).append(shape.region)
+    regions = beside_codes([shape.region for shape in drawing.shapes], drawing)
+    for shape, region in zip(drawing.shapes, regions, strict=True):
+        by_fill.setdefault(shape.fill, []).append(region)
     names = [coat.colour for coat in job.coats]
     tints = [
         # Recoloured, the artwork's own colour says nothing of a paint whose name nobody knows.
         None if tint == "clear" or (coat.recolour and not tint_of(coat.colour)) else tint_of(tint)
         for coat, tint in zip(job.coats, coat_tints(job, front), strict=True)
     ]
+    views = [as_worked_on(view, job) for view in front.views]
     is_glossy = not job.blank.finish.startswith("matt")
     most = {row.colour: row.most for row in front.compared.colours} if front.compared else {}
     shown_by = [None if (of := most.get(fill)) is None else of - 1 for fill in by_fill]
@@ -287,12 +291,13 @@ def _contrast(job: Job, front: Front, drawing: Drawing, memory: Memory) -> list[
         lambda: contrast_findings(
             names,
             tints,
-            [as_worked_on(view, job) for view in front.views],
+            views,
             list(by_fill.values()),
             is_glossy=is_glossy,
             shown_by=shown_by,
         ),
     )
+    found = [*code_contrast_findings(drawing.codes, names, tints, views), *found]
     return [placed_as_worked(finding, job) for finding in found]
 
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 
 from stopout.job.record import Job
-from stopout.planning.measures.lettering import LetteringLine, lettering_lines
+from stopout.planning.measures.lettering import LetteringLine, beside_codes, lettering_lines
 from stopout.values import Drawing, Finding, Level
 
 # Minutes of arc that letters take: 11.5 is the limit of sight in good light (25 feet per inch of
@@ -90,7 +90,7 @@ def legibility_findings(job: Job, drawing: Drawing) -> list[Finding]:
     if distance is None and not job.route.is_sign:
         return []
     regions = [shape.region for shape in drawing.shapes] or [drawing.dark]
-    lines = lettering_lines(regions)
+    lines = lettering_lines(beside_codes(regions, drawing))
     if job.route.is_sign:
         lines = [line for line in lines if line.is_likely]
     if distance is None:

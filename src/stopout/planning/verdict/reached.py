@@ -7,22 +7,10 @@ from typing import Literal
 
 from stopout.planning.verdict.grouping import gather
 from stopout.planning.verdict.ranks import LOOKS, SAFETY, SPOILS
-from stopout.planning.verdict.record import Verdict
+from stopout.planning.verdict.record import UNMEASURED, Verdict
 from stopout.planning.verdict.remedies import Mender
 from stopout.planning.verdict.things import Things
 from stopout.values import Finding, Level
-
-# What says that a figure is not the shop's own.
-_UNMEASURED = frozenset(
-    {
-        "coupon-needed",
-        "starting-guess",
-        "growth-unmeasured",
-        "mark-extrapolated",
-        "light-guess",
-        "machine-unmeasured",
-    }
-)
 
 
 def reach_verdict(
@@ -52,5 +40,5 @@ def reach_verdict(
     ):
         state = "look"
     return Verdict(
-        state=state, unmeasured=any(finding.code in _UNMEASURED for finding in found), told=told
+        state=state, unmeasured=any(finding.code in UNMEASURED for finding in found), told=told
     )

@@ -14,7 +14,19 @@ MOST_LINES = 5
 # Characters that a person reads at one look: two lines of a terminal.
 _BRIEF = 185
 _LEAD = re.compile(
-    r"(?i)((all )?(\d+ )?pieces? .*|all \d+ pieces|coat \d+|outside the lettering|in the artwork):$"
+    r"(?i)((all )?(\d+ )?pieces? .*|all \d+ pieces|coat \d+|outside the lettering|in the artwork|"
+    r"\d+ places alike, the first of them):$"
+)
+# What says that a figure is not the shop's own.
+UNMEASURED = frozenset(
+    {
+        "coupon-needed",
+        "starting-guess",
+        "growth-unmeasured",
+        "mark-extrapolated",
+        "light-guess",
+        "machine-unmeasured",
+    }
 )
 
 

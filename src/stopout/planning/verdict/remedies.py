@@ -62,10 +62,17 @@ class Mender:
             ways.append(way)
             words.append(self._words(way, thing))
         text = ", or ".join(words)
-        text = f"{text[:1].upper()}{text[1:]}." if words else _KIND_OF_CHANGE[members[0].code]
+        text = f"{text[:1].upper()}{text[1:]}." if words else self._drawn(members[0].code)
         if members[0].code in _STROKES and self.trials[0].job.limits.too_thin == "stop":
             text += _WIDEN
         return text, tuple(ways)
+
+    def _drawn(self, code: str) -> str:
+        """Return what kind of drawing would do; what is not etched has no depth to change."""
+        has_depth = self.trials[0].job.etch is not None
+        return _KIND_OF_CHANGE[code].replace(
+            "depth or mark", "depth or mark" if has_depth else "mark"
+        )
 
     def _spots(self, members: Sequence[Finding]) -> list[tuple[float, float]]:
         """The places, those that need most first."""

@@ -71,7 +71,7 @@ def _verdict(plan: Plan) -> list[Block]:
     rest = len(verdict.rest)
     lines = [words.sentence(one.brief) for one in verdict.lines]
     if verdict.unmeasured:
-        what = "The mark" if plan.etch is None else "Mark or etch"
+        what = words.capital(plan.not_measured)
         lines.append(f"{what} is not measured in this shop yet: do a test piece first.")
     if rest:
         lines.append(f"{rest} more finding{'' if rest == 1 else 's'} in the annex.")
