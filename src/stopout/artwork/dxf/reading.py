@@ -19,7 +19,13 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.artwork.dxf.library import heard, load_library, set_letters
 from stopout.artwork.dxf.outlines import joined, nested
-from stopout.artwork.dxf.words import colours_told, covered_told, lettering_told, notes_told, open_told
+from stopout.artwork.dxf.words import (
+    colours_told,
+    covered_told,
+    lettering_told,
+    notes_told,
+    open_told,
+)
 from stopout.artwork.picture import PixelPicture
 from stopout.artwork.regions.curves import Affine, ComplexArray, flatten
 from stopout.artwork.regions.painter import Paint, paint_all

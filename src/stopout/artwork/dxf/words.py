@@ -21,6 +21,7 @@ from stopout.values import Finding
 # Deeper within an area than any two layers that draw the same edge lie apart.
 _DEEP_MM = 0.02
 
+
 def lettering_told(
     found: Any, fonts: Sequence[Path], family: str
 ) -> tuple[list[str], list[Finding]]:
