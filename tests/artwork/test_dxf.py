@@ -202,6 +202,32 @@ def test_layers_stand_as_classes_with_their_colours():
     assert any("pens" in finding.message for finding in drawing.findings)
 
 
+def test_artwork_within_the_outline_of_its_plate_is_told_and_the_remedy_shows_it():
+    def build(document, space):
+        document.layers.add("ART")
+        space.add_lwpolyline(PLATE, close=True, dxfattribs={"layer": "EDGE"})
+        space.add_circle((10, 5), 3, dxfattribs={"layer": "ART"})
+
+    drawing = read(drawn(build))
+    assert drawing.area_mm2 == pytest.approx(200.0)
+    (told,) = [f for f in drawing.findings if f.code == "layer-covered"]
+    assert "layer 'EDGE'" in told.message
+    assert "layer 'ART'" in told.message
+    assert 'artwork.leave_out = ["EDGE"]' in told.remedy
+    mended = read(drawn(build), leave_out=("EDGE",))
+    assert mended.area_mm2 == pytest.approx(9 * pi, rel=2e-4)
+    assert not [f for f in mended.findings if f.code == "layer-covered"]
+
+
+@pytest.mark.parametrize("radius", [5.0, 6.0])
+def test_layers_that_share_an_edge_or_leave_it_hide_nothing(radius):
+    def build(document, space):
+        space.add_lwpolyline(PLATE, close=True, dxfattribs={"layer": "EDGE"})
+        space.add_circle((10, 5), radius, dxfattribs={"layer": "ART"})
+
+    assert not [f for f in read(drawn(build)).findings if f.code == "layer-covered"]
+
+
 def test_lettering_is_outlined_and_its_other_font_told():
     drawing = read(drawn(lambda _, space: space.add_text("SLUICE", height=5)))
     (finding,) = [f for f in drawing.findings if f.level is Level.CAUTION]

@@ -105,3 +105,18 @@ def test_a_photograph_that_comes_to_crumbs_stops_and_its_remedy_makes_lines_of_i
     # The rings, and nothing else, within 0.3 pixel of 0.1 mm of those under even light.
     even = read(grey.astype(np.uint8)).dark
     assert made.dark.symmetric_difference(even).area < 0.03 * even.length
+
+
+@pytest.mark.parametrize("light", [cosine_to_the_fourth, lamp, shadow])
+def test_a_signs_colours_are_those_of_its_lines(light):
+    """What a sign's front is held against is ink and paper, like the same page evenly lit."""
+    data = io.BytesIO()
+    Image.fromarray(photographed(drawing(has_solid=True), light())).save(data, "PNG")
+    back = Blank(
+        material="acrylic-cast", width_mm=60.0, height_mm=45.0, thickness_mm=3.0, worked_side="back"
+    )
+    request = ArtworkRequest(file="page.png", width_mm=60.0, threshold=None)
+    seen = read_artwork(data.getvalue(), request, back, name="page.png").picture
+    assert set(np.unique(seen.rgb)) == {0, 255}
+    true = drawing(has_solid=True) < 135
+    assert np.mean((seen.rgb[..., 0] == 0) != true) < 0.01

@@ -142,7 +142,12 @@ def read_artwork(
         height_mm=where.height_mm,
         dark=dark,
         shapes=shapes,
-        findings=tuple(_placed(finding, where) for finding in picture.findings),
+        findings=tuple(
+            _placed(finding, where)
+            for finding in picture.findings
+            # A sign's layers may well lie on each other, in colours of their own.
+            if not (is_sign and finding.code == "layer-covered")
+        ),
         beyond_page=beyond,
         glyphs=tuple(_spelt(glyph, where) for glyph in picture.glyphs),
         picture=_colours(kind, data, picture, request, fonts, where) if is_sign else None,
@@ -194,9 +199,7 @@ def _colours(
         per_unit = fine * picture.mm_per_unit
         seen = rendering.pdf_colours(data, number=request.page, px_per_point=per_unit)
     else:
-        seen = rendering.image_colours(
-            data, number=request.page, threshold=request.threshold or 0.5
-        )
+        seen = rendering.image_colours(data, number=request.page, threshold=request.threshold)
         fine = 1.0 / picture.mm_per_unit
     return seen.placed(fine, where)
 

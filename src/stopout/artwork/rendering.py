@@ -17,7 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stopout.artwork.check import framed, last_shares
-from stopout.artwork.raster.reading import is_deep, read_image
+from stopout.artwork.raster.reading import auto_threshold, is_deep, read_image
+from stopout.artwork.raster.tones import toned
 from stopout.artwork.renderer import rendered, typefaces_of
 from stopout.artwork.scale import Page, Placement
 from stopout.artwork.tone import luma_of_pixels
@@ -123,7 +124,7 @@ def pdf_colours(data: bytes, *, number: int, px_per_point: float) -> Rendering:
         document.close()
 
 
-def image_colours(data: bytes, *, number: int, threshold: float) -> Rendering:
+def image_colours(data: bytes, *, number: int, threshold: float | None) -> Rendering:
     """Take an image file's own pixels; a black and white one is cut at the threshold.
 
     Parameters
@@ -132,8 +133,9 @@ def image_colours(data: bytes, *, number: int, threshold: float) -> Rendering:
         The file.
     number : int
         Which picture of several, from 1.
-    threshold : float
-        A pixel is dark where its luma over white is below ``1 - threshold``.
+    threshold : float or None
+        A pixel is dark where its luma over white is below ``1 - threshold``. None: a page of lines
+        under uneven light is taken as under even light, as its lines were.
 
     Notes
     -----
@@ -150,7 +152,21 @@ def image_colours(data: bytes, *, number: int, threshold: float) -> Rendering:
             turned = Image.fromarray((deep >> 8).astype(np.uint8))
         else:
             turned = ImageOps.exif_transpose(image)
-        return _as_line_art(_over_white(turned.convert("RGBA")), threshold)
+        found = _over_white(turned.convert("RGBA"))
+    if threshold is None and (even := _under_even_light(found)) is not None:
+        return even
+    return _as_line_art(found, 0.5 if threshold is None else threshold)
+
+
+def _under_even_light(found: Rendering) -> Rendering | None:
+    """Part ink and paper of a photographed page; None where it has colours, or is none."""
+    if ((found.rgb.max(axis=2) - found.rgb.min(axis=2)) > _PLAIN).mean() > _TONED_SHARE:
+        return None
+    even = toned(np.rint(luma_of_pixels(found.rgb)).astype(np.uint8)).even
+    if even is None:
+        return None
+    white = float(np.iinfo(even.luma.dtype).max)
+    return _flat(even.luma / white < 1.0 - auto_threshold(even.luma))
 
 
 def _as_line_art(found: Rendering, threshold: float) -> Rendering:
@@ -164,6 +180,10 @@ def _as_line_art(found: Rendering, threshold: float) -> Rendering:
     is_dark = luma < 1.0 - threshold
     if middle.sum() > _TONED_SHARE * max(1, int(is_dark.sum())):
         return found
+    return _flat(is_dark)
+
+
+def _flat(is_dark: NDArray[np.bool_]) -> Rendering:
     flat = np.where(is_dark[..., None], np.uint8(0), np.uint8(255))
     return Rendering(rgb=np.repeat(flat, 3, axis=2), is_painted=is_dark)
 

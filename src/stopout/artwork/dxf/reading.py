@@ -19,7 +19,13 @@ from shapely.geometry.base import BaseGeometry
 
 from stopout.artwork.dxf.library import heard, load_library, set_letters
 from stopout.artwork.dxf.outlines import joined, nested
-from stopout.artwork.dxf.words import colours_told, lettering_told, notes_told, open_told
+from stopout.artwork.dxf.words import (
+    colours_told,
+    covered_told,
+    lettering_told,
+    notes_told,
+    open_told,
+)
 from stopout.artwork.picture import PixelPicture
 from stopout.artwork.regions.curves import Affine, ComplexArray, flatten
 from stopout.artwork.regions.painter import Paint, paint_all
@@ -89,6 +95,7 @@ def read_dxf(
         raise ArtworkError("\n".join(f"{name}: {fault}" for fault in faults))
     findings += notes_told(found, document, reader.twice, reader.weighed)
     findings += colours_told(paints, request.threshold)
+    findings += covered_told(paints)
     inked = [p if _is_white(p) else replace(p, colour=(0.0, 0.0, 0.0)) for p in paints]
     layers = {item.layer for item in found.items}
     return PixelPicture(

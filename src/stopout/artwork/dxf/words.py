@@ -9,12 +9,17 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+import shapely
+from shapely.geometry.base import BaseGeometry
 
 from stopout.artwork.fonts.book import FONT_ENDINGS
 from stopout.artwork.regions.curves import Affine, ComplexArray
-from stopout.artwork.regions.painter import Paint
+from stopout.artwork.regions.painter import WHITE, Paint
 from stopout.artwork.tone import is_dark
 from stopout.values import Finding
+
+# Deeper within an area than any two layers that draw the same edge lie apart.
+_DEEP_MM = 0.02
 
 
 def lettering_told(
@@ -184,6 +189,37 @@ def colours_told(paints: Sequence[Paint], threshold: float | None) -> list[Findi
             remedy="Leave out a layer that is not meant by artwork.leave_out.",
         )
     ]
+
+
+def covered_told(paints: Sequence[Paint]) -> list[Finding]:
+    """Layers that lie within the area of another, such as artwork within the plate's outline."""
+    if len({paint.source for paint in paints}) < 2:
+        return []
+    inks: dict[str, list[BaseGeometry]] = {}
+    for paint in paints:
+        if paint.colour != WHITE:
+            inks.setdefault(paint.source, []).append(paint.region)
+    whole = {layer: shapely.union_all(parts) for layer, parts in inks.items()}
+    findings = []
+    for layer, area in whole.items():
+        deep = area.buffer(-_DEEP_MM)
+        hidden = sorted(
+            other
+            for other, ink in whole.items()
+            if other != layer and ink.area < area.area and deep.contains(ink)
+        )
+        if hidden:
+            named = ", ".join(f"'{other}'" for other in hidden[:8])
+            findings.append(
+                Finding.caution(
+                    "layer-covered",
+                    f"the closed outlines of layer '{layer}' are read as areas, and nothing is "
+                    f"seen of what lies within them on layer{'' if len(hidden) == 1 else 's'} "
+                    f"{named}",
+                    f'Where it is not meant, leave it out: artwork.leave_out = ["{layer}"].',
+                )
+            )
+    return findings
 
 
 def _times(count: int) -> str:

@@ -22,6 +22,7 @@ _SPOILS = (
     "parts-merged",
     "counter-closed",
     "inverted-artwork",
+    "layer-covered",
     "tones-as-lines",
     "artwork-coarse",
     "hairlines",
