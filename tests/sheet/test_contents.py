@@ -6,6 +6,7 @@ import re
 from dataclasses import replace
 
 import pytest
+import shapely
 
 from jobmaker import LYE, plan, plate
 from sheet.sheet_jobs import (
@@ -22,7 +23,8 @@ from sheet.sheet_jobs import (
 from stopout.etching import ROUTES
 from stopout.job.record import Strength
 from stopout.library.plan_files import sheet_files
-from stopout.sheet import read_sheet, sheet_contents, sheet_json, stop_contents
+from stopout.sheet import read_sheet, sheet_contents, sheet_json, sheet_pictures, stop_contents
+from stopout.sheet.contents.annex import annex
 from stopout.sheet.contents.values import sheet_values
 from stopout.sheet.model import (
     Box,
@@ -681,3 +683,17 @@ def test_the_time_table_stands_on_the_sheet_with_what_would_make_it_faster(name)
     assert times["Beam-on path at the clearing speed"] == duration(clearing.times.time_floor_s)
     assert times["Area cleared by lines that only touch"] == duration(clearing.area_floor_s)
     assert "binds" in reason.lines[0] or "would bind" in reason.lines[0]
+
+
+@pytest.mark.parametrize(("size", "is_true"), [((170.0, 185.0), True), ((260.0, 200.0), False)])
+def test_only_what_the_paper_holds_is_headed_true_size(size, is_true):
+    made_of = plan(shapely.box(20, 20, 30, 30), blank=plate(size))
+    heads = [
+        block.text
+        for block in annex(
+            made_of, sheet_pictures(made_of), {one.code: one.text for one in all_statements()}
+        )
+        if isinstance(block, Heading)
+    ]
+    assert any("smaller than true size" in head for head in heads) is not is_true
+    assert any(head.startswith("True size") for head in heads) is is_true

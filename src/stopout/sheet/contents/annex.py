@@ -23,6 +23,8 @@ from stopout.sheet.words import advised, capital, typeset
 
 # Room for a map on the paper.
 _WIDEST_MAP_MM = 86.0
+# What no paper that the sheet is set on, A4 or Letter, has room for: across, and along.
+_PAPER_MM = (183.9, 190.0)
 
 
 def annex(plan: Plan, pictures: dict[str, str], statements: Mapping[str, str]) -> list[Block]:
@@ -102,6 +104,13 @@ def _bath(plan: Plan) -> list[Block]:
 
 def _true_size(plan: Plan, pictures: dict[str, str]) -> list[Block]:
     worked = side_by_side(plan, pictures)[1:]
+    least, most = sorted((plan.job.blank.width_mm, plan.job.blank.height_mm))
+    if least > _PAPER_MM[0] or most > _PAPER_MM[1]:
+        return [
+            Heading(text="As worked, smaller than true size"),
+            note("The blank is larger than the paper: measure nothing on these drawings."),
+            *(Pictures(pictures=(picture,), full_size=True) for picture in worked),
+        ]
     return [
         Heading(text="True size: lay the blank on it"),
         note(
