@@ -230,6 +230,18 @@ def test_the_limits_of_a_weeded_film_are_told():
     assert {"stencil-islands", "stencil-stroke", "stencil-corners", "stencil-margin"} <= set(told)
 
 
+def test_what_a_loose_stencils_bridges_cross_is_told_so_and_is_whole_on_transfer_tape():
+    """The ring is 2 mm wide: to draw it wider, as for a stroke too thin, would not help."""
+    band = ring(4, 2)
+    told = [one for one in plan(band, cut(is_loose=True)).verdict.told if one.code == "part-lost"]
+    assert told
+    for one in told:
+        assert "bridge" in one.message
+        assert one.remedy.startswith("Write loose = false in [stencil]")
+    whole = plan(band, cut(is_loose=False)).verdict.told
+    assert "part-lost" not in [one.code for one in whole]
+
+
 def test_lye_is_refused_for_photoresist():
     job = without_beam(
         method="printed-film",

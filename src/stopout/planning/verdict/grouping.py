@@ -20,6 +20,8 @@ _MOST_ALIKE = 3
 _ONE_CAUSE = frozenset(
     {"part-lost", "parts-merged", "counter-closed", "thin-opening", "narrow-land"}
 )
+# At the blank's edge only moving helps, by a closed form; a stencil's bridges are its own.
+_SURE = frozenset({"edge", "bridged"})
 
 
 def gather(
@@ -82,8 +84,9 @@ def _told(
     message = first.message if len(members) == 1 else _message(members, thing, other)
     remedy = _remedy(members)
     ways: tuple[Way, ...] = ()
-    # At the blank's edge only moving helps, by a closed form.
-    is_tried = first.code in TRIED and not all(member.kind == "edge" for member in members)
+    is_tried = first.code in TRIED and not all(
+        one.kind.partition(":")[0] in _SURE for one in members
+    )
     if mender is not None and is_tried and first.level is not Level.NOTE and places:
         remedy, ways = mender.mend(members, thing)
     return [
@@ -146,6 +149,10 @@ _LOSSES = {
     "piece gone": ("loses a part", "lose a part"),
     "split": ("comes out in pieces", "come out in pieces"),
     "counter opened": ("comes out broken", "come out broken"),
+    "bridged": (
+        "is crossed by bridges of the loose stencil",
+        "are crossed by bridges of the loose stencil",
+    ),
     "counter closed": ("has its counter filled", "have their counters filled"),
     "merged": ("runs into its neighbour", "run into their neighbours"),
 }

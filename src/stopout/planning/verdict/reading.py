@@ -68,10 +68,17 @@ def reading_findings(
         if own is not None and any(finding.code == own for finding in near):
             continue
         thing = things.at(shapely.Point(change.at_mm), within_mm=4 * coat.reach_mm)
-        found.append(_finding(job, change, thing, things, near))
+        is_bridged = change.kind in _BRIDGED and _is_crossed(change, coat)
+        found.append(_finding(job, change, thing, things, near, is_bridged=is_bridged))
         if change.kind != "merged":
             left = [finding for finding in left if finding not in near]
     return [*found, *left]
+
+
+def _is_crossed(change: Change, coat: CoatPlan) -> bool:
+    """Tell whether a bridge of a loose stencil stands where a part is missing."""
+    ties = [tie.region for tie in coat.bridge_ties]
+    return bool(shapely.dwithin(change.region, ties, coat.reach_mm).any()) if ties else False
 
 
 def _explains(change: Change, finding: Finding, reach_mm: float) -> bool:
@@ -92,7 +99,13 @@ _WORDS = {
 
 
 def _finding(
-    job: Job, change: Change, thing: Thing | None, things: Things, near: list[Finding]
+    job: Job,
+    change: Change,
+    thing: Thing | None,
+    things: Things,
+    near: list[Finding],
+    *,
+    is_bridged: bool,
 ) -> Finding:
     at = change.at_mm
     letter = things.letter_at(at, thing) if thing is not None else ""
@@ -111,12 +124,16 @@ def _finding(
         default=None,
     )
     missing = f" {size:.2f} mm long" if change.kind == "piece gone" else ""
+    kind, why = str(change.kind), ""
+    remedy = next((finding.remedy for finding in near if finding.remedy), _PLAIN)
+    if is_bridged:
+        kind, why, remedy = "bridged", ": a bridge of the loose stencil crosses it", _UNBRIDGED
     return Finding.caution(
         _CODES.get(change.kind, "part-lost"),
-        f"{what}{of} {where(at, job)} {_WORDS[change.kind]}{missing}",
-        next((finding.remedy for finding in near if finding.remedy), _PLAIN),
+        f"{what}{of} {where(at, job)} {_WORDS[change.kind]}{missing}{why}",
+        remedy,
         at_mm=at,
-        kind=f"{change.kind}:{letter}" if letter else change.kind,
+        kind=f"{kind}:{letter}" if letter else kind,
         size_mm=None if worst is None else worst.size_mm,
         needs_mm=None if worst is None else worst.needs_mm,
         thing="" if thing is None else thing.name,
@@ -124,3 +141,6 @@ def _finding(
 
 
 _PLAIN = "Draw it larger or thicker, or use a finer mark."
+# What bridges cost a part, and what does without them.
+_BRIDGED = ("split", "piece gone", "counter opened")
+_UNBRIDGED = "Write loose = false in [stencil] and carry the film over on transfer tape."
