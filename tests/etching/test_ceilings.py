@@ -118,6 +118,9 @@ def test_a_rise_that_is_left_out_leaves_a_resist_what_it_stands_and_the_bath_gro
     assert plan.rise_k == 4.0
     assert plan.pour.rise_k <= 4.0
     assert plan.bath_l >= cool.bath_l
+    # 3 K are room enough, and no less is (our own rule).
+    assert planned(pair, degc=30.0, stands_degc=33.0).rise_k == 3.0
+    assert planned(pair, degc=30.0, stands_degc=32.9).rise_k == cool.rise_k
     # With no room worth the name the bath starts too warm, and is not said to warm by nothing.
     assert planned(pair, degc=30.0, stands_degc=32.0).rise_k == cool.rise_k
     # What the job says is not changed.

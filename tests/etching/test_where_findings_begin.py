@@ -16,7 +16,7 @@ from stopout.etching import resist_values
 from stopout.etching.bath.ageing import Batch
 from stopout.etching.bath.amounts import capacity_g_per_l
 from stopout.etching.findings.bath import bath_findings, floor_findings, gas_findings
-from stopout.etching.findings.checks import check_pair_use
+from stopout.etching.findings.checks import check_pair_use, check_piece
 from stopout.etching.rates.doubt import doubtful_rate, factor_findings
 from stopout.etching.rates.rate import rate_um_per_min
 from stopout.tables import load_resist, load_resists
@@ -193,3 +193,22 @@ def test_a_bath_that_freezes_or_boils_is_no_bath(degc):
 @pytest.mark.parametrize("degc", [0.5, 99.5])
 def test_a_bath_that_hardly_freezes_or_boils_is_one(degc):
     assert planned(temperature_degc=degc, rise_k=0.1).temperature_degc == degc
+
+
+@pytest.mark.parametrize(
+    ("depth_mm", "thickness_mm", "is_filled", "code"),
+    [
+        (0.6, 1.0, False, "thin-floor"),
+        (0.06, 1.0, True, "shallow-fill"),
+        (1.0, 1.0, False, "etch-through"),
+        (0.2, 1.0, True, None),
+        (0.6, None, False, None),
+    ],
+)
+def test_what_is_found_of_a_floor_is_told_with_the_piece(depth_mm, thickness_mm, is_filled, code):
+    etch = planned(depth_mm=depth_mm)
+    piece = {"thickness_mm": thickness_mm, "is_filled": is_filled}
+    assert set(told(check_piece(etch, ALUMINIUM, resists=(), **piece))) == ({code} - {None})
+    with_paint = told(check_piece(etch, ALUMINIUM, resists=load_resists(), **piece))
+    assert {"resist-unknown", "resist-unfit"} & set(with_paint)
+    assert code is None or code in with_paint
