@@ -254,7 +254,13 @@ def test_a_land_along_the_blanks_edge_is_kept_by_the_room_that_the_remedy_names(
     """Moving is all that helps there, and the room is told: tried just within and beyond it."""
     near = planned(box(5, 0.1, 10, 2), narrowest_land_mm=0.15)
     (told,) = [one for one in near.verdict.told if one.code == "narrow-land"]
-    assert "1 gap" not in told.message or "to the blank's edge" in told.message
+    assert "wide to the blank's edge" in told.message
     room = float(re.search(r"Keep the artwork ([\d.]+) mm or more from the blank", told.remedy)[1])
     moved = planned(box(5, room + beyond, 10, 2), narrowest_land_mm=0.15)
     assert (not of(moved, "narrow-land")) is is_kept
+
+
+def test_lands_along_two_edges_of_the_blank_are_one_finding():
+    near = planned(union_all([box(2, 0.1, 5, 2), box(7, 8, 10, 9.9)]), narrowest_land_mm=0.15)
+    (told,) = [one for one in near.verdict.told if one.code == "narrow-land"]
+    assert "2 gaps to the blank's edge, as narrow as 0.100 mm," in told.message

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from stopout.artwork.raster.reading import SPECK_PX, Traced, auto_threshold, is_plain, trace
-from stopout.artwork.raster.tones import Tones, toned
+from stopout.artwork.raster.tones import toned
 from stopout.values import Finding
 
 # Parts so many times as wide as dirt are crumbs, and no drawing has so many. Our own rules.
@@ -25,6 +25,7 @@ _SOFT_PX = 5.0
 _CORNER_CUT = 0.307
 # Softness is looked up in so many strips of so many rows.
 _STRIPS, _STRIP_ROWS = 40, 64
+_ROWS_APART = 8
 
 
 @dataclass(frozen=True, slots=True, kw_only=True, eq=False)
@@ -84,7 +85,9 @@ def lines_of(
         crumb_px = _CRUMB * max(specks_px, SPECK_PX)
         crumbs = _small(traced.dark, crumb_px * mm_per_px)
         is_flood = crumbs >= _MOST_CRUMBS
-        told.append(_tones_told(tone, crumbs if is_flood else 0, found, is_page=is_page, name=name))
+        # A rendered page has no light to even out, and where the threshold is found that is done.
+        could_even = tone.even is not None and threshold is not None and not is_page
+        told.append(_tones_told(tone.share, crumbs * is_flood, found, could_even, name=name))
         if is_flood:
             traced = trace(luma, threshold=found, mm_per_px=mm_per_px, specks_px=crumb_px)
     edge_px = _EDGE_PLAIN_PX
@@ -121,9 +124,11 @@ def softness_px(luma: NDArray[np.uint8] | NDArray[np.uint16], level: float) -> f
         beside[:, 1:] |= is_dark[:, 1:] != is_dark[:, :-1]
         beside[1:] |= is_dark[1:] != is_dark[:-1]
         slopes.append(np.hypot(down, across)[beside])
-        darks.append(part[is_dark])
-        lights.append(part[~is_dark])
-    slope, dark, light = (np.concatenate([*some, []]) for some in (slopes, darks, lights))
+        # Of ink and paper a few rows tell enough.
+        darks.append(part[::_ROWS_APART][is_dark[::_ROWS_APART]])
+        lights.append(part[::_ROWS_APART][~is_dark[::_ROWS_APART]])
+    none = np.empty(0, np.float32)
+    slope, dark, light = (np.concatenate([none, *some]) for some in (slopes, darks, lights))
     if not slope.size or not dark.size or not light.size:
         return 0.0
     return float((np.median(light) - np.median(dark)) / max(np.median(slope), 1e-9))
@@ -136,16 +141,18 @@ def _small(region: BaseGeometry, across_mm: float) -> int:
     return int(np.count_nonzero(areas < np.pi / 4 * across_mm**2))
 
 
-def _tones_told(tone: Tones, crumbs: int, threshold: float, *, is_page: bool, name: str) -> Finding:
+def _tones_told(
+    share: float, crumbs: int, threshold: float, could_even: bool, *, name: str
+) -> Finding:
     """Say that a picture is of continuous tone; a stop where it comes to crumbs."""
     message = (
-        f"{100 * tone.share:.0f} % of {name} are tones between ink and paper, as in a "
+        f"{100 * share:.0f} % of {name} are tones between ink and paper, as in a "
         f"photograph; each place is made dark or light at the threshold of {100 * threshold:.0f} %"
     )
     remedy = "Give line art, or the picture screened into dots; or compare the preview."
     if crumbs:
         remedy = "Give line art, the picture screened into dots, or a larger artwork.specks."
-    if tone.even is not None and not is_page:
+    if could_even:
         remedy = 'Set artwork.threshold = "auto", which evens out the light on a photographed page.'
     if crumbs:
         return Finding.stop("tones-as-lines", f"{message}: {crumbs} crumbs, left out here", remedy)

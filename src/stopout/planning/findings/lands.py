@@ -27,6 +27,7 @@ from stopout.wording import counted, width_words
 _SPECK_MM2 = 0.05
 # A speck that would have to be drawn this many times larger is no detail but dirt.
 _LARGEST_SCALE = 3.0
+_TO_EDGE = " to the blank's edge"
 
 
 def land_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> list[Finding]:
@@ -72,8 +73,9 @@ def _drawn_land_findings(coat: CoatPlan, job: Job, etch: EtchPlan | None) -> lis
     found = [
         Finding.caution(
             "narrow-land",
-            f"a land {land.width_mm:.3f} mm wide {where(land.at_mm, job)} may come out "
-            f"narrower than {job.limits.narrowest_land_mm:.3f} mm at the worst undercut, "
+            f"a land {land.width_mm:.3f} mm wide{_TO_EDGE * land.at_edge} "
+            f"{where(land.at_mm, job)} may come out narrower than "
+            f"{job.limits.narrowest_land_mm:.3f} mm at the worst undercut, "
             f"over {land.length_mm:.2f} mm",
             _farther_apart(land, job, etch),
             at_mm=land.at_mm,

@@ -83,8 +83,8 @@ def _hairlines(coat: CoatPlan) -> list[Finding]:
     return [
         Finding.caution(
             "hairlines",
-            f"what is drawn are lines under {_HAIRLINE_MM:g} mm wide, as round shapes that are cut "
-            f"out; they are made about {width_words(2 * coat.reach_mm)} wide, and "
+            f"all that is drawn are lines under {_HAIRLINE_MM:g} mm wide, as the outlines of "
+            f"shapes to be cut out; they are made about {width_words(2 * coat.reach_mm)} wide, and "
             "what they enclose is not",
             "Fill the shapes that are meant to be solid, or give the lines their width.",
         )
